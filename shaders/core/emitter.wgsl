@@ -1,0 +1,289 @@
+// Light sources. Each is a face (or closed shape) whose luminance per lumen comes from one
+// emission table over place and direction; every light in a setup, traced or plain,
+// renders through this interface. Layouts of the tables: src/optics/table.rs.
+
+struct EmitterPoint {
+    point: vec3f,
+    normal: vec3f,
+    // Place on the face in -1..1 (disk, rectangle).
+    place: vec2f,
+    // Density per solid angle at the receiver; 0 where nothing can arrive.
+    pdf: f32,
+}
+
+struct EmitterHit {
+    t: f32,
+    emitter: u32,
+    place: vec2f,
+    normal: vec3f,
+}
+
+// Mean of four neighbours, the index clamped: cell averages are read between cell centres.
+fn table_radial(e: Emitter, rho: f32, sin_theta: f32, cos_phi: f32) -> f32 {
+    // theta cells are even in t with sin(theta) = t^1.5.
+    let t = pow(clamp(sin_theta, 0.0, 1.0), 2.0 / 3.0);
+    let nr = e.cells_place;
+    let nt = e.cells_theta;
+    let np = e.cells_phi;
+    let x = clamp(rho * f32(nr) - 0.5, 0.0, f32(nr) - 1.0);
+    let y = clamp(t * f32(nt) - 0.5, 0.0, f32(nt) - 1.0);
+    let phi = acos(clamp(cos_phi, -1.0, 1.0)) * INV_PI;
+    let z = clamp(phi * f32(np) - 0.5, 0.0, f32(np) - 1.0);
+    let x0 = u32(x);
+    let y0 = u32(y);
+    let z0 = u32(z);
+    let fx = x - f32(x0);
+    let fy = y - f32(y0);
+    let fz = z - f32(z0);
+    let x1 = min(x0 + 1u, nr - 1u);
+    let y1 = min(y0 + 1u, nt - 1u);
+    let z1 = min(z0 + 1u, np - 1u);
+    let low = mix(
+        mix(table_cell(e, x0, y0, z0), table_cell(e, x1, y0, z0), fx),
+        mix(table_cell(e, x0, y1, z0), table_cell(e, x1, y1, z0), fx),
+        fy,
+    );
+    if (np == 1u || fz == 0.0) {
+        return low;
+    }
+    let high = mix(
+        mix(table_cell(e, x0, y0, z1), table_cell(e, x1, y0, z1), fx),
+        mix(table_cell(e, x0, y1, z1), table_cell(e, x1, y1, z1), fx),
+        fy,
+    );
+    return mix(low, high, fz);
+}
+
+fn table_cell(e: Emitter, r: u32, t: u32, p: u32) -> f32 {
+    return table_value(e.table, (p * e.cells_theta + t) * e.cells_place + r);
+}
+
+// Four values to a texel.
+fn table_value(first: u32, index: u32) -> f32 {
+    let four = load_texel(first + (index >> 2u));
+    let lane = index & 3u;
+    return select(select(four.x, four.y, lane == 1u), select(four.z, four.w, lane == 3u), lane >= 2u);
+}
+
+// A rectangle's face: luminance over place, times a factor over direction (both cell averages):
+// place cells first, then theta x phi cells, phi the true azimuth from axis_x over a full turn.
+fn table_face(e: Emitter, place: vec2f, sin_theta: f32, along: vec2f) -> f32 {
+    let nx = e.cells_place;
+    let ny = e.cells_place_y;
+    let x = clamp((place.x * 0.5 + 0.5) * f32(nx) - 0.5, 0.0, f32(nx) - 1.0);
+    let y = clamp((place.y * 0.5 + 0.5) * f32(ny) - 0.5, 0.0, f32(ny) - 1.0);
+    let x0 = u32(x);
+    let y0 = u32(y);
+    let x1 = min(x0 + 1u, nx - 1u);
+    let y1 = min(y0 + 1u, ny - 1u);
+    let fx = x - f32(x0);
+    let fy = y - f32(y0);
+    let face = mix(
+        mix(table_value(e.table, y0 * nx + x0), table_value(e.table, y0 * nx + x1), fx),
+        mix(table_value(e.table, y1 * nx + x0), table_value(e.table, y1 * nx + x1), fx),
+        fy,
+    );
+    let nt = e.cells_theta;
+    let np = e.cells_phi;
+    let first = nx * ny;
+    let t = clamp(pow(clamp(sin_theta, 0.0, 1.0), 2.0 / 3.0) * f32(nt) - 0.5, 0.0, f32(nt) - 1.0);
+    let t0 = u32(t);
+    let t1 = min(t0 + 1u, nt - 1u);
+    let ft = t - f32(t0);
+    if (np == 1u) {
+        return face * mix(table_value(e.table, first + t0), table_value(e.table, first + t1), ft);
+    }
+    let azimuth = atan2(along.y, along.x) * (0.5 * INV_PI);
+    let p = (azimuth + select(0.0, 1.0, azimuth < 0.0)) * f32(np) - 0.5;
+    let p_floor = floor(p);
+    let fp = p - p_floor;
+    let p0 = u32(i32(p_floor) + i32(np)) % np;
+    let p1 = (p0 + 1u) % np;
+    let low = mix(table_value(e.table, first + p0 * nt + t0), table_value(e.table, first + p0 * nt + t1), ft);
+    let high = mix(table_value(e.table, first + p1 * nt + t0), table_value(e.table, first + p1 * nt + t1), ft);
+    return face * mix(low, high, fp);
+}
+
+// Luminance per lumen seen when looking along -out at a place on the emitter.
+fn emitter_luminance(e: Emitter, place: vec2f, normal: vec3f, out: vec3f) -> f32 {
+    let cosine = dot(normal, out);
+    if (cosine <= 0.0) {
+        return 0.0;
+    }
+    if (e.table_kind == TABLE_UNIFORM) {
+        return e.luminance_per_lm;
+    }
+    let along = vec2f(dot(e.axis_x, out), dot(e.axis_y, out));
+    let sin_theta = root(min(1.0, dot(along, along)));
+    if (e.table_kind == TABLE_FACE) {
+        return e.luminance_per_lm * table_face(e, place, sin_theta, along);
+    }
+    let rho = root(min(1.0, dot(place, place)));
+    // Azimuth of the direction against the radius it leaves from.
+    let cos_phi = dot(place, along) / max(rho * sin_theta, 1e-9);
+    return e.luminance_per_lm * table_radial(e, rho, sin_theta, cos_phi);
+}
+
+// A point of the emitter to look at from `receiver`, by its face's area (disk, rectangle,
+// tube: the half turned to the receiver) or by the cone it fills (globe).
+fn emitter_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
+    if (e.shape == SHAPE_GLOBE) {
+        return globe_point(e, receiver, square);
+    }
+    if (e.shape == SHAPE_TUBE) {
+        return tube_point(e, receiver, square);
+    }
+    var place = 2.0 * square - vec2f(1.0);
+    if (e.shape == SHAPE_DISK) {
+        place = disk_of(square);
+    }
+    let point = e.centre + e.axis_x * (place.x * e.half_x_m) + e.axis_y * (place.y * e.half_y_m);
+    let away = receiver - point;
+    let d2 = dot(away, away);
+    let cosine = dot(e.normal, away) / root(max(d2, 1e-12));
+    let pdf = select(0.0, d2 / (e.area_m2 * max(cosine, 1e-9)), cosine > 0.0);
+    return EmitterPoint(point, e.normal, place, pdf);
+}
+
+// Uniform in the cone of the sphere: Shirley, Wang and Zimmerman, "Monte Carlo
+// Techniques for Direct Lighting Calculations", TOG 15(1), 1996.
+fn globe_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
+    let to_centre = e.centre - receiver;
+    let d2 = dot(to_centre, to_centre);
+    let r2 = e.half_x_m * e.half_x_m;
+    if (d2 <= r2) {
+        return EmitterPoint(e.centre, e.normal, vec2f(0.0), 0.0);
+    }
+    let sin2_max = r2 / d2;
+    let cos_max = root(max(0.0, 1.0 - sin2_max));
+    // 1 - cos(max), without cancellation for small, far globes.
+    let cap = sin2_max / (1.0 + cos_max);
+    let one_minus = square.x * cap;
+    let cosine = 1.0 - one_minus;
+    let sine2 = max(0.0, one_minus * (2.0 - one_minus));
+    let sine = root(sine2);
+    let around = turn(square.y);
+    let f = frame_about(to_centre / root(d2));
+    let direction = to_world(f, vec3f(sine * around.cosine, sine * around.sine, cosine));
+    let t = root(d2) * cosine - root(max(0.0, r2 - d2 * sine2));
+    let point = receiver + direction * t;
+    return EmitterPoint(point, (point - e.centre) / e.half_x_m, vec2f(0.0), 1.0 / (2.0 * PI * cap));
+}
+
+// On the side of a tube turned to the receiver, by projected width.
+fn tube_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
+    let along = 2.0 * square.x - 1.0;
+    let axis_point = e.centre + e.axis_x * (along * e.half_x_m);
+    let away = receiver - axis_point;
+    let across = away - e.axis_x * dot(away, e.axis_x);
+    let distance = root(dot(across, across));
+    if (distance <= e.half_y_m) {
+        return EmitterPoint(axis_point, e.normal, vec2f(0.0), 0.0);
+    }
+    let facing = across / distance;
+    let side = cross(e.axis_x, facing);
+    // Only the part in sight: the half width seen is cos(a), sin(a) = r / distance.
+    let limit = root(max(0.0, 1.0 - (e.half_y_m * e.half_y_m) / (distance * distance)));
+    let s = (2.0 * square.y - 1.0) * limit;
+    let c = root(max(0.0, 1.0 - s * s));
+    let normal = facing * c + side * s;
+    let point = axis_point + normal * e.half_y_m;
+    let to_receiver = receiver - point;
+    let d2 = dot(to_receiver, to_receiver);
+    let cosine = dot(normal, to_receiver) / root(max(d2, 1e-12));
+    // Area density: ds = cos(angle) d(angle), area = r d(angle) dl.
+    let pdf_area = c / (2.0 * limit * e.half_y_m * 2.0 * e.half_x_m);
+    let pdf = select(0.0, pdf_area * d2 / max(cosine, 1e-9), cosine > 0.0);
+    return EmitterPoint(point, normal, vec2f(along, 0.0), pdf);
+}
+
+// The density emitter_point would have had for the place a ray hit.
+fn emitter_pdf(e: Emitter, receiver: vec3f, hit: EmitterHit, direction: vec3f) -> f32 {
+    if (e.shape == SHAPE_GLOBE) {
+        let to_centre = e.centre - receiver;
+        let sin2_max = min(1.0, e.half_x_m * e.half_x_m / dot(to_centre, to_centre));
+        let cos_max = root(max(0.0, 1.0 - sin2_max));
+        return (1.0 + cos_max) / (2.0 * PI * sin2_max);
+    }
+    let cosine = max(-dot(hit.normal, direction), 1e-9);
+    if (e.shape == SHAPE_TUBE) {
+        let axis_point = e.centre + e.axis_x * (hit.place.x * e.half_x_m);
+        let away = receiver - axis_point;
+        let across = away - e.axis_x * dot(away, e.axis_x);
+        let distance = root(max(dot(across, across), 1e-12));
+        let limit = root(max(1e-9, 1.0 - (e.half_y_m * e.half_y_m) / (distance * distance)));
+        let c = max(dot(hit.normal, across) / distance, 0.0);
+        let pdf_area = c / (2.0 * limit * e.half_y_m * 2.0 * e.half_x_m);
+        return pdf_area * hit.t * hit.t / cosine;
+    }
+    return hit.t * hit.t / (e.area_m2 * cosine);
+}
+
+// The nearest emitter in front of t_max, faces from their lit side only.
+fn nearest_emitter(origin: vec3f, direction: vec3f, t_max: f32, count: u32) -> EmitterHit {
+    var best = EmitterHit(t_max, NOTHING, vec2f(0.0), vec3f(0.0));
+    for (var i = 0u; i < count; i++) {
+        let e = load_emitter(i);
+        let h = emitter_hit(e, origin, direction, best.t);
+        if (h.t < best.t) {
+            best = EmitterHit(h.t, i, h.place, h.normal);
+        }
+    }
+    return best;
+}
+
+fn emitter_hit(e: Emitter, origin: vec3f, direction: vec3f, t_max: f32) -> EmitterHit {
+    let miss = EmitterHit(t_max, NOTHING, vec2f(0.0), vec3f(0.0));
+    let receiver = origin - e.centre;
+    if (e.shape == SHAPE_GLOBE) {
+        let b = dot(receiver, direction);
+        // Distance of the line from the centre, kept accurate for far, small globes.
+        let off = receiver - direction * b;
+        let reach = e.half_x_m * e.half_x_m - dot(off, off);
+        if (reach <= 0.0) {
+            return miss;
+        }
+        let t = -b - root(reach);
+        if (t <= 1e-5 || t >= t_max) {
+            return miss;
+        }
+        return EmitterHit(t, 0u, vec2f(0.0), (receiver + direction * t) / e.half_x_m);
+    }
+    if (e.shape == SHAPE_TUBE) {
+        let da = dot(direction, e.axis_x);
+        let fa = dot(receiver, e.axis_x);
+        let d = direction - e.axis_x * da;
+        let f = receiver - e.axis_x * fa;
+        let a = dot(d, d);
+        if (a < 1e-12) {
+            return miss;
+        }
+        let b = dot(d, f);
+        let closest = f - d * (b / a);
+        let reach = e.half_y_m * e.half_y_m - dot(closest, closest);
+        if (reach <= 0.0) {
+            return miss;
+        }
+        let t = -b / a - root(reach / a);
+        let along = fa + t * da;
+        if (t <= 1e-5 || t >= t_max || abs(along) > e.half_x_m) {
+            return miss;
+        }
+        return EmitterHit(t, 0u, vec2f(along / e.half_x_m, 0.0), (f + d * t) / e.half_y_m);
+    }
+    let facing = dot(direction, e.normal);
+    if (facing >= 0.0) {
+        return miss;
+    }
+    let t = -dot(receiver, e.normal) / facing;
+    if (t <= 1e-5 || t >= t_max) {
+        return miss;
+    }
+    let p = receiver + direction * t;
+    let place = vec2f(dot(p, e.axis_x) / e.half_x_m, dot(p, e.axis_y) / e.half_y_m);
+    let size = select(max(abs(place.x), abs(place.y)), dot(place, place), e.shape == SHAPE_DISK);
+    if (size > 1.0) {
+        return miss;
+    }
+    return EmitterHit(t, 0u, place, e.normal);
+}

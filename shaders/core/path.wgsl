@@ -1,0 +1,307 @@
+// Paths of light, walked from the camera or from a meter's receptor: next-event
+// estimation by resampling the emission tables, weighed against emitters met by
+// scattering; every contribution goes to its own light's layer.
+
+struct LightSample {
+    direction: vec3f,
+    distance_m: f32,
+    luminance: f32,
+    // Resampling weight: 1 / (density of the choice, as it came out).
+    weight: f32,
+    emitter: u32,
+    pdf: f32,
+}
+
+// Light of the whole sample `index` of one pixel, into the layers.
+fn camera_path(x: u32, y: u32, index: u32) {
+    let p = params();
+    let seed = hash_pair(hash_pair(p.seed, x), y);
+    let on_pixel = draw_net(seed, index, 0u);
+    let on_lens = draw_net(seed, index, 1u);
+    // The picture's x runs right and its y down; the sensor is taken as upright in front of the lens.
+    let sx = ((f32(x) + on_pixel.x) / f32(p.width) - 0.5) * p.sensor_width_m + p.shift_x_m;
+    let sy = (0.5 - (f32(y) + on_pixel.y) / f32(p.height)) * p.sensor_height_m + p.shift_y_m;
+    let ray = p.forward * p.focal_length_m + p.right * sx + p.up * sy;
+    var origin = p.lens_centre;
+    var direction = normalize(ray);
+    if (p.lens_radius_m > 0.0) {
+        // Thin lens: all rays of one sensor point meet on the plane of focus.
+        let focus = p.lens_centre + ray * (p.focus_distance_m / p.focal_length_m);
+        let lens = disk_of(on_lens) * p.lens_radius_m;
+        origin = p.lens_centre + p.right * lens.x + p.up * lens.y;
+        direction = normalize(focus - origin);
+    }
+    walk(origin, direction, vec3f(1.0), 0.0, 0u, true, seed, index);
+}
+
+// One sample of what a meter's receptor gathers, lux (or lux-seconds) per lumen, into the layers.
+fn receptor_path(which: u32, index: u32) {
+    let p = params();
+    let r = load_receptor(which);
+    let seed = hash_pair(hash_pair(p.seed, 0x51ed270bu), which);
+    let kind = select(KIND_FLAT, KIND_DOME, r.kind == RECEPTOR_DOME);
+    let frame = frame_about(r.facing);
+    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), no_material());
+    gather_each(place, vec3f(1.0), seed, index, 0u);
+    let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
+    walk(r.position, s.direction, s.weight, s.pdf, 1u, false, seed, index);
+}
+
+// Follows a path from a ray. `pdf_before` is the density with which its direction was chosen
+// at a place that also looked at the lights itself; 0 where none did.
+fn walk(
+    start: vec3f, toward: vec3f, carried: vec3f, pdf_before: f32, vertices_before: u32, seen_by_camera: bool,
+    seed: u32, index: u32,
+) {
+    let p = params();
+    var origin = start;
+    var direction = toward;
+    var throughput = carried;
+    var pdf = pdf_before;
+    var depth = vertices_before;
+    var travelled = 0.0;
+    var passes = 0u;
+    var last = start;
+    loop {
+        let hit = trace(origin, direction, 1e30, TRACE_NEAREST);
+        let reach = select(hit.t, 1e30, hit.triangle == NOTHING);
+        let lit = nearest_emitter(origin, direction, reach, p.emitter_count);
+        if (lit.emitter != NOTHING) {
+            meet_emitter(lit, last, direction, throughput, pdf, depth, travelled);
+            if (seen_by_camera && depth == 0u) {
+                describe(vec3f(1.0), -direction, travelled + lit.t);
+            }
+            break;
+        }
+        if (hit.triangle == NOTHING) {
+            if (p.surround_layer != NOTHING) {
+                deposit(p.surround_layer, throughput * p.surround);
+            }
+            break;
+        }
+        let place = place_of(hit, direction);
+        let dimension = 2u + 4u * depth;
+        let pick = draw(seed, index, dimension, depth);
+        var lobe = pick.x;
+        if (place.material.straight > 0.0) {
+            if (lobe < place.material.straight && passes < 32u) {
+                origin = leave(place.point_on_facet, place.facet, direction);
+                travelled += hit.t;
+                passes += 1u;
+                continue;
+            }
+            lobe = (lobe - place.material.straight) / (1.0 - place.material.straight);
+            throughput /= 1.0 - place.material.straight;
+        }
+        if (seen_by_camera && depth == 0u) {
+            describe(place.material.base, place.frame.z, travelled + hit.t);
+        }
+        if (depth == 0u) {
+            gather_each(place, throughput, seed, index, depth);
+        } else {
+            gather_one(place, throughput, seed, index, depth, pick.y);
+        }
+        let s = place_scatter(place, clamp(lobe, 0.0, 1.0), draw(seed, index, dimension + 2u, depth));
+        if (s.pdf <= 0.0) {
+            break;
+        }
+        throughput *= s.weight;
+        let strength = largest(throughput);
+        if (strength <= 0.0) {
+            break;
+        }
+        depth += 1u;
+        if (depth > p.bounce_limit) {
+            break;
+        }
+        if (depth > p.bounces_before_roulette) {
+            let survive = min(strength, 0.95);
+            let chance = draw_plain(seed, index, dimension + 3u).x;
+            if (chance >= survive) {
+                break;
+            }
+            throughput /= survive;
+        }
+        direction = s.direction;
+        // Through a thin sheet the path leaves from the facet; on the near side from the smooth surface.
+        let near = dot(place.facet, direction) >= 0.0;
+        last = side_of(place, near);
+        origin = leave(last, place.facet, direction);
+        pdf = s.pdf;
+        travelled = 0.0;
+        passes = 0u;
+    }
+}
+
+// Light met by scattering, weighed against what next-event estimation does there
+// (power heuristic, Veach 1997). The density of a resampled choice has no closed form, so
+// both sides use the density of its candidates instead: any agreed function keeps the sum right.
+fn meet_emitter(
+    lit: EmitterHit, last: vec3f, direction: vec3f, throughput: vec3f, pdf: f32, depth: u32, travelled: f32,
+) {
+    let e = load_emitter(lit.emitter);
+    let l = emitter_luminance(e, lit.place, lit.normal, -direction);
+    if (l <= 0.0) {
+        return;
+    }
+    var weight = 1.0;
+    if (pdf > 0.0) {
+        let from_last = EmitterHit(lit.t + travelled, lit.emitter, lit.place, lit.normal);
+        let other = emitter_pdf(e, last, from_last, direction) * light_effort(e, depth == 1u);
+        weight = power_weight(pdf, other);
+    }
+    deposit(e.layer, throughput * (l * weight));
+}
+
+fn power_weight(mine: f32, other: f32) -> f32 {
+    let ratio = other / max(mine, 1e-20);
+    return 1.0 / (1.0 + ratio * ratio);
+}
+
+fn light_effort(e: Emitter, first: bool) -> f32 {
+    return select(1.0, f32(e.candidates), first);
+}
+
+// At the first place: every light, each with its own candidates and shadow ray.
+fn gather_each(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u32) {
+    let count = params().emitter_count;
+    let square = draw_net(seed, index, 3u);
+    let pick = draw_net(seed, index, 5u);
+    for (var i = 0u; i < count; i++) {
+        let e = load_emitter(i);
+        let n = e.candidates;
+        // The same net for all lights, turned on the torus.
+        let shift = f32(i) * 0.618033989;
+        let turned = torus(square + vec2f(shift, 2.0 * shift));
+        var u = torus(pick + vec2f(shift, shift)).x;
+        var chosen = LightSample(vec3f(0.0), 0.0, 0.0, 0.0, NOTHING, 0.0);
+        var chosen_target = 0.0;
+        var sum = 0.0;
+        for (var k = 0u; k < n; k++) {
+            // Candidates on a lattice over the square: strata along x, golden steps along y.
+            let spot = torus(vec2f((f32(k) + turned.x) / f32(n), turned.y + f32(k) * 0.618033989));
+            let c = look_at(e, i, place, spot);
+            let steer = c.luminance * place_response(place, c.direction);
+            if (steer > 0.0) {
+                let w = steer / c.pdf;
+                sum += w;
+                let chance = w / sum;
+                if (u < chance) {
+                    u = u / chance;
+                    chosen = c;
+                    chosen_target = steer;
+                } else {
+                    u = (u - chance) / max(1.0 - chance, 1e-9);
+                }
+            }
+        }
+        if (chosen_target > 0.0) {
+            chosen.weight = sum / (chosen_target * f32(n));
+            light_up(place, e, chosen, throughput, true);
+        }
+    }
+}
+
+// Deeper in: one candidate from each light, one of them chosen by what it would bring.
+fn gather_one(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u32, pick: f32) {
+    let count = params().emitter_count;
+    let square = draw(seed, index, 3u + 4u * depth, depth);
+    var u = pick;
+    var chosen = LightSample(vec3f(0.0), 0.0, 0.0, 0.0, NOTHING, 0.0);
+    var chosen_target = 0.0;
+    var sum = 0.0;
+    for (var i = 0u; i < count; i++) {
+        let e = load_emitter(i);
+        let shift = f32(i) * 0.618033989;
+        let c = look_at(e, i, place, torus(square + vec2f(shift, 2.0 * shift)));
+        let steer = c.luminance * e.weight * place_response(place, c.direction);
+        if (steer > 0.0) {
+            let w = steer / c.pdf;
+            sum += w;
+            let chance = w / sum;
+            if (u < chance) {
+                u = u / chance;
+                chosen = c;
+                chosen_target = steer;
+            } else {
+                u = (u - chance) / max(1.0 - chance, 1e-9);
+            }
+        }
+    }
+    if (chosen_target > 0.0) {
+        chosen.weight = sum / chosen_target;
+        light_up(place, load_emitter(chosen.emitter), chosen, throughput, false);
+    }
+}
+
+fn torus(square: vec2f) -> vec2f {
+    return square - floor(square);
+}
+
+// One candidate: a point of emitter `which` as seen from the place.
+fn look_at(e: Emitter, which: u32, place: Place, square: vec2f) -> LightSample {
+    let at = emitter_point(e, place.point, square);
+    if (at.pdf <= 0.0) {
+        return LightSample(vec3f(0.0), 0.0, 0.0, 0.0, which, 0.0);
+    }
+    let to_light = at.point - place.point;
+    let distance_m = root(max(dot(to_light, to_light), 1e-12));
+    let direction = to_light / distance_m;
+    let l = emitter_luminance(e, at.place, at.normal, -direction);
+    return LightSample(direction, distance_m, l, 0.0, which, at.pdf);
+}
+
+fn side_of(place: Place, near: bool) -> vec3f {
+    if (near) {
+        return place.point;
+    }
+    return place.point_on_facet;
+}
+
+fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: bool) {
+    let value = place_value(place, s.direction);
+    if (largest(value) <= 0.0) {
+        return;
+    }
+    let near = place.kind != KIND_SURFACE || dot(place.facet, s.direction) >= 0.0;
+    var origin = place.point;
+    if (place.kind == KIND_SURFACE) {
+        origin = leave(side_of(place, near), place.facet, s.direction);
+    }
+    let clear = clear_way(origin, s.direction, s.distance_m * 0.9999 - 1e-5);
+    if (clear <= 0.0) {
+        return;
+    }
+    let weight = power_weight(s.pdf * light_effort(e, first), place_pdf(place, s.direction));
+    deposit(e.layer, throughput * value * (s.luminance * s.weight * weight * clear));
+}
+
+// Fraction of light that passes along a segment: 0 behind anything opaque, the straight
+// part of each sheet between.
+fn clear_way(start: vec3f, direction: vec3f, distance_m: f32) -> f32 {
+    let blocked = trace(start, direction, distance_m, TRACE_OPAQUE);
+    if (blocked.triangle != NOTHING) {
+        return 0.0;
+    }
+    if (params().passing == 0u) {
+        return 1.0;
+    }
+    var origin = start;
+    var left = distance_m;
+    var clear = 1.0;
+    for (var i = 0u; i < 32u; i++) {
+        let hit = trace(origin, direction, left, TRACE_PASSING);
+        if (hit.triangle == NOTHING) {
+            return clear;
+        }
+        let triangle = load_triangle(hit.triangle);
+        clear *= load_material(triangle.material).straight;
+        if (clear <= 0.0) {
+            return 0.0;
+        }
+        let step = hit.t + 2e-5 + 2e-6 * hit.t;
+        origin += direction * step;
+        left -= step;
+    }
+    return clear;
+}

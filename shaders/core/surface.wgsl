@@ -1,0 +1,274 @@
+// What light does at a surface. A material is a diffuse base under an optional top layer
+// (dielectric coat, metal, or fibre sheen), or a thin sheet that also passes light.
+//
+// The base sees the light that the top lets through, both ways, so that a white base under
+// any top returns exactly what arrives (Kelemen and Szirmay-Kalos 2001):
+//   f = top + base' (1 - E(o)) (1 - E(i)) / pi,  base' = base c1 / (1 - base c2)
+// with E the top's directional albedo, tabulated by the host for each material from the very
+// lobe below. Coat: c1 = 1/eta^2, c2 = 1 - (1 - E_mean)/eta^2, the light that the interface
+// sends back inside (Saunderson 1942). Metal and sheen: c1 = 1/(1 - E_mean), c2 = 0.
+// A metal's base is its multiply scattered light (Kulla and Conty 2017).
+
+const KIND_SURFACE: u32 = 0u;
+const KIND_FLAT: u32 = 1u;
+const KIND_DOME: u32 = 2u;
+
+// A place where a path turns: a point on a surface, or a meter's receptor.
+struct Place {
+    // Where paths leave on the near side: on the smooth surface the triangles stand for.
+    point: vec3f,
+    kind: u32,
+    // On the triangle itself.
+    point_on_facet: vec3f,
+    // Albedo of the top layer toward the viewer.
+    top_out: f32,
+    // Geometric normal, on the viewer's side.
+    facet: vec3f,
+    // Chance of sampling the top layer.
+    top_chance: f32,
+    frame: Frame,
+    // Toward the viewer, in `frame`.
+    out: vec3f,
+    material: Material,
+}
+
+struct Scatter {
+    // World direction.
+    direction: vec3f,
+    // Value over density.
+    weight: vec3f,
+    pdf: f32,
+}
+
+fn top_albedo(m: Material, cosine: f32) -> f32 {
+    if (m.albedo_table == NOTHING) {
+        return 0.0;
+    }
+    let x = clamp(cosine, 0.0, 1.0) * 63.0;
+    let i = min(u32(x), 62u);
+    return mix(table_value(m.albedo_table, i), table_value(m.albedo_table, i + 1u), x - f32(i));
+}
+
+fn no_material() -> Material {
+    return Material();
+}
+
+fn coupled_base(m: Material) -> vec3f {
+    return m.base * m.couple_gain / (vec3f(1.0) - m.base * m.couple_feedback);
+}
+
+// The top layer's lobe, without cosine; both directions above the surface.
+fn top_value(m: Material, out: vec3f, toward: vec3f) -> vec3f {
+    if (m.top == TOP_SHEEN) {
+        return m.specular * sheen_value(m.alpha, out, toward);
+    }
+    let h = normalize(out + toward);
+    let shape = ggx_density(h.z, m.alpha)
+        / (4.0 * out.z * toward.z * (1.0 + ggx_lambda(out.z, m.alpha) + ggx_lambda(toward.z, m.alpha)));
+    let c = dot(out, h);
+    if (m.top == TOP_CONDUCTOR) {
+        return fresnel_metal(c, m.specular) * shape;
+    }
+    return vec3f(fresnel(c, m.eta) * shape);
+}
+
+// Conty Estevez and Kulla, "Production Friendly Microfacet Sheen BRDF", SIGGRAPH courses 2017;
+// visibility after Neubelt and Pettineo 2013.
+fn sheen_value(alpha: f32, out: vec3f, toward: vec3f) -> f32 {
+    let h = normalize(out + toward);
+    let sine = root(max(0.0, 1.0 - h.z * h.z));
+    let density = (2.0 + 1.0 / alpha) * pow(max(sine, 1e-6), 1.0 / alpha) * (0.5 * INV_PI);
+    return density / (4.0 * (out.z + toward.z - out.z * toward.z));
+}
+
+// Value times cosine, for a direction in the world.
+fn place_value(p: Place, direction: vec3f) -> vec3f {
+    if (p.kind != KIND_SURFACE) {
+        return vec3f(place_response(p, direction));
+    }
+    let toward = to_local(p.frame, direction);
+    let above = dot(p.facet, direction);
+    if (toward.z * above <= 0.0 || p.out.z <= 0.0) {
+        return vec3f(0.0);
+    }
+    if (toward.z < 0.0) {
+        return p.material.through * (INV_PI * -toward.z);
+    }
+    var value = coupled_base(p.material) * (INV_PI * toward.z);
+    if (p.material.top != TOP_NONE) {
+        value *= (1.0 - p.top_out) * (1.0 - top_albedo(p.material, toward.z));
+        value += top_value(p.material, p.out, toward) * toward.z;
+    }
+    return value;
+}
+
+// What steers the choice among points of light: the receiver's own cosine.
+fn place_response(p: Place, direction: vec3f) -> f32 {
+    let c = dot(p.frame.z, direction);
+    if (p.kind == KIND_DOME) {
+        return 0.5 * (1.0 + c);
+    }
+    if (p.kind == KIND_SURFACE && largest(p.material.through) > 0.0) {
+        return abs(c);
+    }
+    return max(c, 0.0);
+}
+
+// Density per solid angle of place_scatter.
+fn place_pdf(p: Place, direction: vec3f) -> f32 {
+    let toward = to_local(p.frame, direction);
+    if (p.kind == KIND_DOME) {
+        return (1.0 + toward.z) * (0.25 * INV_PI);
+    }
+    let diffuse = abs(toward.z) * INV_PI;
+    if (p.kind == KIND_FLAT) {
+        return select(0.0, diffuse, toward.z > 0.0);
+    }
+    let through = through_chance(p.material);
+    if (toward.z < 0.0) {
+        return through * diffuse;
+    }
+    if (p.top_chance == 0.0) {
+        return (1.0 - through) * diffuse;
+    }
+    let h = normalize(p.out + toward);
+    let spread = ggx_density(h.z, p.material.alpha)
+        / (4.0 * p.out.z * (1.0 + ggx_lambda(p.out.z, p.material.alpha)));
+    return mix(diffuse, spread, p.top_chance);
+}
+
+fn through_chance(m: Material) -> f32 {
+    let passed = largest(m.through);
+    if (passed <= 0.0) {
+        return 0.0;
+    }
+    return passed / (passed + largest(m.base));
+}
+
+// Chooses how the path goes on. `lobe` and `square` are uniform in 0..1.
+fn place_scatter(p: Place, lobe: f32, square: vec2f) -> Scatter {
+    if (p.kind == KIND_DOME) {
+        // Inverse of the response's integral: cos = 2 sqrt(u) - 1.
+        let c = 2.0 * root(square.x) - 1.0;
+        let s = root(max(0.0, 1.0 - c * c));
+        let around = turn(square.y);
+        let d = to_world(p.frame, vec3f(s * around.cosine, s * around.sine, c));
+        return Scatter(d, vec3f(2.0 * PI), max((1.0 + c) * (0.25 * INV_PI), 1e-9));
+    }
+    if (p.kind == KIND_FLAT) {
+        let d = cosine_direction(square);
+        return Scatter(to_world(p.frame, d), vec3f(PI), d.z * INV_PI);
+    }
+    var toward = vec3f(0.0);
+    if (lobe < p.top_chance) {
+        let h = ggx_visible_normal(p.out, p.material.alpha, square);
+        toward = 2.0 * dot(p.out, h) * h - p.out;
+        if (toward.z <= 0.0) {
+            return Scatter(p.frame.z, vec3f(0.0), 0.0);
+        }
+    } else {
+        toward = cosine_direction(square);
+        if (lobe < p.top_chance + (1.0 - p.top_chance) * through_chance(p.material)) {
+            toward.z = -toward.z;
+        }
+    }
+    let direction = to_world(p.frame, toward);
+    let pdf = place_pdf(p, direction);
+    if (pdf <= 0.0) {
+        return Scatter(direction, vec3f(0.0), 0.0);
+    }
+    return Scatter(direction, place_value(p, direction) / pdf, pdf);
+}
+
+// The place where a ray met a triangle.
+fn place_of(hit: Hit, direction: vec3f) -> Place {
+    let triangle = load_triangle(hit.triangle);
+    let m = load_material(triangle.material);
+    let va = load_vertex(triangle.a);
+    let vb = load_vertex(triangle.b);
+    let vc = load_vertex(triangle.c);
+    let wa = 1.0 - hit.u - hit.v;
+    let edge_b = vb.position - va.position;
+    let edge_c = vc.position - va.position;
+    let point = va.position + edge_b * hit.u + edge_c * hit.v;
+    let raw = cross(edge_b, edge_c);
+    var facet = raw / root(max(dot(raw, raw), 1e-30));
+    var normal = normalize(va.normal * wa + vb.normal * hit.u + vc.normal * hit.v);
+    if (m.relief != NOTHING) {
+        let uv = vec2f(
+            va.u_cm * wa + vb.u_cm * hit.u + vc.u_cm * hit.v,
+            va.v_cm * wa + vb.v_cm * hit.u + vc.v_cm * hit.v,
+        );
+        normal = relief_normal(m, normal, edge_b, edge_c,
+            vec2f(vb.u_cm - va.u_cm, vb.v_cm - va.v_cm), vec2f(vc.u_cm - va.u_cm, vc.v_cm - va.v_cm), uv);
+    }
+    // Both normals on the viewer's side.
+    let side = select(-1.0, 1.0, dot(facet, direction) < 0.0);
+    facet *= side;
+    normal *= side;
+    // A shading normal that has turned away would see nothing: bring it back to the horizon.
+    let away = dot(normal, direction);
+    if (away > -0.01) {
+        normal = normalize(normal - direction * (away + 0.01));
+    }
+    let lifted = point + facet_lift(va, wa, point, side) + facet_lift(vb, hit.u, point, side)
+        + facet_lift(vc, hit.v, point, side);
+    let frame = frame_about(normal);
+    let out = to_local(frame, -direction);
+    let top_out = top_albedo(m, out.z);
+    var top_chance = 0.0;
+    if (m.top == TOP_COAT) {
+        let base = largest(coupled_base(m)) * (1.0 - top_out);
+        top_chance = clamp(top_out / max(top_out + base, 1e-6), 0.1, 0.95);
+    } else if (m.top == TOP_CONDUCTOR) {
+        top_chance = 0.9;
+    }
+    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, m);
+}
+
+// Lift off the triangle onto the surface its normals describe, against the dark
+// facets of a coarse mesh: Hanika, "Hacking the Shadow Terminator", Ray Tracing Gems II, 2021.
+fn facet_lift(v: Vertex, weight: f32, point: vec3f, side: f32) -> vec3f {
+    let n = v.normal * side;
+    let below = min(0.0, dot(point - v.position, n));
+    return n * (-below * weight);
+}
+
+// Normal map over cloth coordinates in cm, x along u, y along v, repeated; bilinear.
+fn relief_normal(
+    m: Material, normal: vec3f, edge_b: vec3f, edge_c: vec3f, uv_b: vec2f, uv_c: vec2f, uv: vec2f,
+) -> vec3f {
+    let det = uv_b.x * uv_c.y - uv_b.y * uv_c.x;
+    if (abs(det) < 1e-12) {
+        return normal;
+    }
+    let along = (edge_b * uv_c.y - edge_c * uv_b.y) / det;
+    let tangent_raw = along - normal * dot(along, normal);
+    let length2 = dot(tangent_raw, tangent_raw);
+    if (length2 < 1e-20) {
+        return normal;
+    }
+    let tangent = tangent_raw / root(length2);
+    // Mirrored cloth keeps its relief the right way up.
+    let across = cross(normal, tangent) * select(-1.0, 1.0, det > 0.0);
+    let w = m.relief_width;
+    let h = m.relief_height;
+    let x = uv.x / m.relief_texel_cm - 0.5;
+    let y = uv.y / m.relief_texel_cm - 0.5;
+    let fx = x - floor(x);
+    let fy = y - floor(y);
+    let x0 = wrap(floor(x), w);
+    let y0 = wrap(floor(y), h);
+    let x1 = (x0 + 1u) % w;
+    let y1 = (y0 + 1u) % h;
+    let low = mix(load_texel(m.relief + y0 * w + x0), load_texel(m.relief + y0 * w + x1), fx);
+    let high = mix(load_texel(m.relief + y1 * w + x0), load_texel(m.relief + y1 * w + x1), fx);
+    let n = mix(low, high, fy).xyz;
+    return normalize(tangent * n.x + across * n.y + normal * n.z);
+}
+
+fn wrap(whole: f32, size: u32) -> u32 {
+    let s = f32(size);
+    let r = whole - s * floor(whole / s);
+    return min(u32(r), size - 1u);
+}

@@ -1,0 +1,2 @@
+//! Setup to flat arrays: triangles, acceleration structure, materials, emitters.
+pub mod records;

@@ -1,0 +1,78 @@
+//! What a setup may refer to by name, and how it asks for it. Implemented by higher
+//! layers; this one does no input or output of its own.
+
+use std::collections::BTreeMap;
+
+use glam::DVec3;
+
+/// Answers for the names in a setup.
+pub trait Library {
+    /// Measures of a figure in this pose and garment.
+    ///
+    /// # Errors
+    /// [`UnknownName`] says whether the model, the pose or the garment is unknown, and
+    /// lists the known ones.
+    fn figure(&self, spec: &FigureSpec) -> Result<FigureFacts, UnknownName>;
+
+    /// Whether a fabric is known.
+    ///
+    /// # Errors
+    /// [`UnknownName`] with the known fabrics.
+    fn fabric(&self, name: &str) -> Result<(), UnknownName>;
+
+    /// A modifier's description by name or by path as written in the setup.
+    ///
+    /// # Errors
+    /// [`UnknownName`] with the known modifiers.
+    fn modifier(&self, name: &str) -> Result<ModifierText, UnknownName>;
+}
+
+/// Which figure, as named in the setup.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FigureSpec {
+    pub model: String,
+    pub pose: String,
+    /// None: undressed.
+    pub garment: Option<String>,
+    /// Cloth of the garment.
+    pub fabric: String,
+}
+
+/// What the checks need to know of a figure. Metres, in the figure's own frame: origin on
+/// the floor at the mark, `+y` up, facing `+z`, `+x` to the right of someone facing it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FigureFacts {
+    /// Stature (crown above the floor) as posed.
+    pub height_m: f64,
+    /// Named body points on the surface: at least face, chest, waist, hip, knee and hem.
+    pub body_points_m: BTreeMap<String, DVec3>,
+    /// Volumes that no light, board or stand may enter.
+    pub blocks: Vec<Capsule>,
+}
+
+/// All points within `radius_m` of the segment from `a_m` to `b_m`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Capsule {
+    pub a_m: DVec3,
+    pub b_m: DVec3,
+    pub radius_m: f64,
+}
+
+/// The text of a modifier file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ModifierText {
+    pub text: String,
+    /// How messages name the file.
+    pub display_path: String,
+}
+
+/// A name that the library does not have.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnknownName {
+    /// Which kind of thing: "figure", "pose", "garment", "fabric", "modifier".
+    pub what: &'static str,
+    pub name: String,
+    pub known: Vec<String>,
+    /// More to say, such as why a file could not be read; often empty.
+    pub detail: String,
+}

@@ -1,0 +1,210 @@
+//! `[figure]` and `[swatch]`.
+
+use std::collections::BTreeMap;
+
+use glam::DVec3;
+
+use super::keys::{self, nearest};
+use super::library::{Capsule, FigureSpec, Library, UnknownName};
+use super::model::{Facing, Figure, Place, PointSpec, SwatchPlace};
+use super::place::{Points, has_place, read_facing, read_place};
+use super::problem::Kind;
+use super::quantity::{BEARING, OFFSET, ROLL, SIDE, size_2d};
+use super::reader::{Log, Place as FilePlace, Table, Value, clip, flag, name, quantity, text, written};
+
+/// The error for a name that the library does not have, at a key of a table.
+pub(super) fn report_unknown(log: &Log, place: &FilePlace<'_>, unknown: &UnknownName) {
+    const SHOWN: usize = 12;
+    let known = || unknown.known.iter().map(String::as_str);
+    let mut list = known().take(SHOWN).collect::<Vec<_>>().join(", ");
+    if unknown.known.len() > SHOWN {
+        list.push_str(" and more");
+    }
+    let mut hint = match nearest(&unknown.name, known()) {
+        Some(near) => format!("did you mean \"{near}\"? Known: {list}"),
+        None if unknown.known.is_empty() => String::new(),
+        None => format!("known: {list}"),
+    };
+    if !unknown.detail.is_empty() {
+        hint = [unknown.detail.clone(), hint].join("; ").trim_end_matches("; ").to_owned();
+    }
+    log.error(
+        Kind::UnknownName,
+        place,
+        format!("there is no {} \"{}\"", unknown.what, clip(&unknown.name)),
+        hint,
+    );
+}
+
+pub(super) fn read_figure(
+    log: &Log,
+    file: &str,
+    value: Value<'_>,
+    library: &dyn Library,
+) -> Option<Figure> {
+    let t = Table::open(log, file, value, &keys::FIGURE, "the figure")?;
+    let model = t.require(log, "model", name);
+    let pose = t.read(log, "pose", name).unwrap_or_else(|| "stand".to_owned());
+    let garment = t.read(log, "garment", name);
+    let fabric = t
+        .read(log, "fabric", name)
+        .unwrap_or_else(|| "cotton-plain".to_owned());
+    let turn_rad = t.read(log, "turn", quantity(&BEARING)).unwrap_or(0.0);
+    if let Err(unknown) = library.fabric(&fabric) {
+        report_unknown(log, &t.place_of("fabric"), &unknown);
+    }
+    let spec = FigureSpec {
+        model: model?,
+        pose,
+        garment,
+        fabric,
+    };
+    let facts = match library.figure(&spec) {
+        Ok(facts) => facts,
+        Err(unknown) => {
+            let key = match unknown.what {
+                "pose" => "pose",
+                "garment" => "garment",
+                _ => "model",
+            };
+            report_unknown(log, &t.place_of(key), &unknown);
+            return None;
+        }
+    };
+    let mut figure = Figure {
+        spec,
+        turn_rad,
+        height_m: facts.height_m,
+        body_points_m: BTreeMap::new(),
+        blocks: Vec::new(),
+    };
+    figure.body_points_m = facts
+        .body_points_m
+        .into_iter()
+        .map(|(point, p)| (point, figure.room_from_figure(p)))
+        .collect();
+    figure.blocks = facts
+        .blocks
+        .into_iter()
+        .map(|c| Capsule {
+            a_m: figure.room_from_figure(c.a_m),
+            b_m: figure.room_from_figure(c.b_m),
+            radius_m: c.radius_m,
+        })
+        .collect();
+    Some(figure)
+}
+
+/// A swatch before its direction is known.
+#[derive(Debug, Clone)]
+pub(super) struct SwatchDraft {
+    pub fabric: String,
+    pub size_m: [f64; 2],
+    pub place: SwatchPlace,
+    pub middle_m: DVec3,
+    pub facing: Facing,
+    pub roll_rad: f64,
+    pub shown: bool,
+}
+
+/// What faces what is settled later; `points` has no swatch yet.
+pub(super) fn read_swatch(
+    log: &Log,
+    t: &Table<'_>,
+    library: &dyn Library,
+    figure: Option<&Figure>,
+    points: &Points,
+) -> Option<SwatchDraft> {
+    let size_m = t
+        .read(log, "size", written("width x height", "10 x 10 cm", |s| size_2d(s, &SIDE)))
+        .unwrap_or([0.1; 2]);
+    let fabric = read_swatch_fabric(log, t, library, figure, points);
+    let facing = t.read(log, "facing", read_facing).unwrap_or(Facing::Camera);
+    let roll_rad = t.read(log, "roll", quantity(&ROLL)).unwrap_or(0.0);
+    let shown = t.read(log, "show", flag).unwrap_or(true);
+    let place = read_swatch_place(log, t, points);
+    let place = place?;
+    Some(SwatchDraft {
+        fabric: fabric?,
+        size_m,
+        middle_m: swatch_middle(&place, points),
+        place,
+        facing,
+        roll_rad,
+        shown,
+    })
+}
+
+fn read_swatch_fabric(
+    log: &Log,
+    t: &Table<'_>,
+    library: &dyn Library,
+    figure: Option<&Figure>,
+    points: &Points,
+) -> Option<String> {
+    if t.has("fabric") {
+        let fabric = t.read(log, "fabric", name)?;
+        if let Err(unknown) = library.fabric(&fabric) {
+            report_unknown(log, &t.place_of("fabric"), &unknown);
+            return None;
+        }
+        return Some(fabric);
+    }
+    match figure {
+        Some(figure) => Some(figure.spec.fabric.clone()),
+        None => {
+            if !points.lenient {
+                t.missing(log, "`fabric`", "add fabric = \"linen-plain\", or a [figure] whose fabric it takes");
+            }
+            None
+        }
+    }
+}
+
+fn read_swatch_place(log: &Log, t: &Table<'_>, points: &Points) -> Option<SwatchPlace> {
+    let beside = t.has("beside") || t.has("offset");
+    if has_place(t) {
+        if beside {
+            t.conflict(
+                log,
+                if t.has("beside") { "beside" } else { "offset" },
+                "it stands beside a point and elsewhere at once",
+                "keep beside and offset, or keep distance, bearing and height, or keep at",
+            );
+        }
+        return read_place(log, t).map(SwatchPlace::At);
+    }
+    if !beside && !points.has_figure {
+        if !points.lenient {
+            t.missing(log, "place", "add at = [x, y, z], or distance, bearing and height");
+        }
+        return None;
+    }
+    let offset_m = t.read(log, "offset", quantity(&OFFSET)).unwrap_or(0.45);
+    let point = match t.get("beside") {
+        Some(value) => t.read(log, "beside", |v| {
+            let point = text(v)?;
+            points.find(point).map_err(|fault| fault.at(value))?;
+            Ok(point.to_owned())
+        })?,
+        None => points.first_of(&["chest"])?.0.to_owned(),
+    };
+    Some(SwatchPlace::Beside { point, offset_m })
+}
+
+fn swatch_middle(place: &SwatchPlace, points: &Points) -> DVec3 {
+    match place {
+        SwatchPlace::At(place) => place.point_m(),
+        SwatchPlace::Beside { point, offset_m } => {
+            points.named_m.get(point).copied().unwrap_or(DVec3::Y) + DVec3::X * *offset_m
+        }
+    }
+}
+
+/// A `Place` for a point, for things without a tape form.
+pub(super) fn place_of_point(spec: &PointSpec, point_m: DVec3) -> Place {
+    match spec {
+        PointSpec::At(p) => Place::At(*p),
+        PointSpec::Named(_) => Place::At(point_m),
+    }
+}
