@@ -6,5 +6,6 @@
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod optics;
 pub mod render;
 pub mod scene;

@@ -20,7 +20,11 @@ fn disks() {
         c.assert_close(disk_off_axis(c.input("R"), c.input("h"), c.input("a")));
     }
     for c in checks_beginning("S2.disk.perp_") {
-        c.assert_close(disk_at_right_angles(c.input("R"), c.input("h"), c.input("a")));
+        c.assert_close(disk_at_right_angles(
+            c.input("R"),
+            c.input("h"),
+            c.input("a"),
+        ));
     }
     // A disk is a polygon of many sides (with the disk's own area).
     let sides = 4000;
@@ -46,7 +50,11 @@ fn rectangles() {
     let c = check("S2.rect.1p2x0p9_d1p5");
     c.assert_close(rectangle_on_axis(c.input("w"), c.input("h"), c.input("d")));
     let c = check("S2.rect.corner_1_1_1");
-    c.assert_close(rectangle_over_corner(c.input("a"), c.input("b"), c.input("c")));
+    c.assert_close(rectangle_over_corner(
+        c.input("a"),
+        c.input("b"),
+        c.input("c"),
+    ));
     let c = check("S2.near.E_limit");
     c.assert_close(PI * c.input("L") * rectangle_on_axis(1e3, 1e3, 1e-3));
 }
@@ -55,28 +63,52 @@ fn rectangles() {
 #[test]
 fn polygons() {
     let c = check("S2.rect.perp_window");
-    c.assert_close(polygon(&c.input_points("rect"), [0.0; 3], c.input_points("n")[0]));
+    c.assert_close(polygon(
+        &c.input_points("rect"),
+        [0.0; 3],
+        c.input_points("n")[0],
+    ));
     for id in ["S2.poly.up", "S2.poly.front", "S2.poly.tilt"] {
         let c = check(id);
-        c.assert_close(polygon(&c.input_points("verts"), [0.0; 3], c.input_points("n")[0]));
+        c.assert_close(polygon(
+            &c.input_points("verts"),
+            [0.0; 3],
+            c.input_points("n")[0],
+        ));
     }
-    // The same window cut off at the horizon by hand is what clipping must give; without it comes the control's
-    // wrong value.
+    // The same window cut off at the horizon by hand is what clipping must give; without it comes
+    // the control's wrong value.
     let c = check("S2.poly.horizon_wrong");
     let window = c.input_points("verts");
     c.assert_close(polygon_unclipped(&window, [0.0; 3], [0.0, 0.0, 1.0]));
     let clipped = polygon(&window, [0.0; 3], [0.0, 0.0, 1.0]);
-    let by_hand = [[-0.5, 1.0, 0.0], [0.5, 1.0, 0.0], [0.5, 1.0, 0.7], [-0.5, 1.0, 0.7]];
+    let by_hand = [
+        [-0.5, 1.0, 0.0],
+        [0.5, 1.0, 0.0],
+        [0.5, 1.0, 0.7],
+        [-0.5, 1.0, 0.7],
+    ];
     assert!((clipped - polygon_unclipped(&by_hand, [0.0; 3], [0.0, 0.0, 1.0])).abs() < 1e-12);
-    assert!((clipped - c.expected()).abs() > 0.02, "clipping made no difference");
-    assert_eq!(polygon(&window, [0.0; 3], [0.0, -1.0, 0.0]), 0.0, "a window behind gives nothing");
+    assert!(
+        (clipped - c.expected()).abs() > 0.02,
+        "clipping made no difference"
+    );
+    assert_eq!(
+        polygon(&window, [0.0; 3], [0.0, -1.0, 0.0]),
+        0.0,
+        "a window behind gives nothing"
+    );
 }
 
 /// Howell B-16 family; Juul 1979; Martínez.
 #[test]
 fn spheres() {
     for c in checks_beginning("S2.sphere.") {
-        c.assert_close(sphere(c.input("R"), c.input("d"), c.input("theta_deg").to_radians()));
+        c.assert_close(sphere(
+            c.input("R"),
+            c.input("d"),
+            c.input("theta_deg").to_radians(),
+        ));
     }
     // Cut and whole agree where one turns into the other, and the cut form ends at nothing.
     let half_angle = 0.25_f64.asin();
@@ -92,8 +124,13 @@ fn tubes_and_lines() {
     c.assert_close(tube(r, d, l));
     check("S2.tube.ratio").assert_close(tube(r, d, l) / tube_endless(r, d));
     let c = check("S2.line.isotropic");
-    c.assert_close(line_of_points_lx(c.input("I_per_m"), c.input("half_len"), c.input("d")));
-    // By eye: a tube as a strip of its width turned to the receptor is off only by second order in r/d.
+    c.assert_close(line_of_points_lx(
+        c.input("I_per_m"),
+        c.input("half_len"),
+        c.input("d"),
+    ));
+    // By eye: a tube as a strip of its width turned to the receptor is off only by second order in
+    // r/d.
     let strip = rectangle_on_axis(2.0 * r, 2.0 * l, d);
     assert!((strip / tube(r, d, l) - 1.0).abs() < 2e-4);
 }
@@ -108,11 +145,16 @@ fn five_times_rule() {
     let far_square = |d: f64| rectangle_on_axis(1.0, 1.0, d) * PI * d * d;
     check("S2.five.square_5s").assert_close(far_square(5.0));
     check("S2.five.square_5diag").assert_close(far_square(5.0 * 2.0_f64.sqrt()));
-    for id in ["S2.five.disk_err_1pct", "S2.five.disk_err_5pct", "S2.five.disk_err_10pct"] {
+    for id in [
+        "S2.five.disk_err_1pct",
+        "S2.five.disk_err_5pct",
+        "S2.five.disk_err_10pct",
+    ] {
         let c = check(id);
         c.assert_close(root(1.0, 100.0, |d| 1.0 / far_disk(d) - 1.0 - c.input("e")));
     }
-    check("S2.five.disk_err_tenthstop").assert_close(root(1.0, 100.0, |d| -far_disk(d).log2() - 0.1));
+    check("S2.five.disk_err_tenthstop")
+        .assert_close(root(1.0, 100.0, |d| -far_disk(d).log2() - 0.1));
 }
 
 #[test]
@@ -124,7 +166,8 @@ fn solid_angles() {
     check("S2.omega.tri").assert_close(octant);
 }
 
-/// Values printed in a heat-transfer library's examples, citing Siegel and Howell, Chapman, and Howell; Howell C-11, C-41.
+/// Values printed in a heat-transfer library's examples, citing Siegel and Howell, Chapman, and
+/// Howell; Howell C-11, C-41.
 #[test]
 fn between_surfaces() {
     check("S2.vf.f3d_1").assert_close(between_facing_rectangles(1.0, 1.5, 0.5));
@@ -136,18 +179,42 @@ fn between_surfaces() {
     let (x, y, up) = ([1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]);
     // Squares inclined by 45°, the second from 1 to 2 along the slope.
     let c45 = 0.5_f64.sqrt();
-    let slope = [[0.0, c45, c45], [1.0, c45, c45], [1.0, 2.0 * c45, 2.0 * c45], [0.0, 2.0 * c45, 2.0 * c45]];
+    let slope = [
+        [0.0, c45, c45],
+        [1.0, c45, c45],
+        [1.0, 2.0 * c45, 2.0 * c45],
+        [0.0, 2.0 * c45, 2.0 * c45],
+    ];
     check("S2.vf.f3d_30").assert_close(between_areas([0.0; 3], x, y, up, &slope));
     // Floor to a wall with a gap below it.
-    let wall = [[0.0, 0.0, 0.2], [0.5, 0.0, 0.2], [0.5, 0.0, 0.5], [0.0, 0.0, 0.5]];
+    let wall = [
+        [0.0, 0.0, 0.2],
+        [0.5, 0.0, 0.2],
+        [0.5, 0.0, 0.5],
+        [0.0, 0.0, 0.5],
+    ];
     let c = check("S2.vf.f3d_10");
-    c.assert_close(between_areas([0.0; 3], [0.5, 0.0, 0.0], [0.0, 0.5, 0.0], up, &wall));
+    c.assert_close(between_areas(
+        [0.0; 3],
+        [0.5, 0.0, 0.0],
+        [0.0, 0.5, 0.0],
+        up,
+        &wall,
+    ));
     // A cube is closed: the opposite face and four at the sides take everything. The four are found
     // by quadrature, which is worse where the faces touch, so they have a tolerance of their own.
-    let side = [[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 0.0, 1.0], [0.0, 0.0, 1.0]];
+    let side = [
+        [0.0, 0.0, 0.0],
+        [1.0, 0.0, 0.0],
+        [1.0, 0.0, 1.0],
+        [0.0, 0.0, 1.0],
+    ];
     let adjacent = between_areas([0.0; 3], x, y, up, &side);
     let sum = between_facing_rectangles(1.0, 1.0, 1.0) + 4.0 * adjacent;
-    assert!((sum - check("S2.vf.cube_sum").expected()).abs() < 2e-5, "{sum}");
+    assert!(
+        (sum - check("S2.vf.cube_sum").expected()).abs() < 2e-5,
+        "{sum}"
+    );
 }
 
 #[test]
@@ -175,7 +242,8 @@ fn shadow_edges() {
     check("S2.esf.worked_square").assert_close(whole * width_10_90(edge_of_square));
 }
 
-/// Exact against an independent quadrature and a general-purpose renderer; near the small-angle curve.
+/// Exact against an independent quadrature and a general-purpose renderer; near the small-angle
+/// curve.
 #[test]
 fn shadow_edges_near_the_source() {
     for c in checks_beginning("S2.esf.finite_") {
@@ -196,7 +264,11 @@ fn shadow_edges_near_the_source() {
 #[test]
 fn domes_before_disks() {
     for c in checks_beginning("S1.recv.dome_disk_") {
-        c.assert_close(dome_of_disk(c.input("R"), c.input("d"), c.input("angle_deg").to_radians()));
+        c.assert_close(dome_of_disk(
+            c.input("R"),
+            c.input("d"),
+            c.input("angle_deg").to_radians(),
+        ));
     }
 }
 
@@ -208,19 +280,36 @@ fn fall_off() {
     }
     for c in checks_beginning("S3.ht.aim_") {
         let z = c.input_all("z");
-        c.assert_close(head_to_toe_aimed_stops(c.input("D"), c.input("h_light"), z[0], z[1]));
+        c.assert_close(head_to_toe_aimed_stops(
+            c.input("D"),
+            c.input("h_light"),
+            z[0],
+            z[1],
+        ));
     }
     for c in checks_beginning("S3.ht.vert_") {
         let z = c.input_all("z");
-        c.assert_close(head_to_toe_upright_stops(c.input("D"), c.input("h_light"), z[0], z[1]));
+        c.assert_close(head_to_toe_upright_stops(
+            c.input("D"),
+            c.input("h_light"),
+            z[0],
+            z[1],
+        ));
     }
     let c = check("S3.ht.mid");
-    c.assert_close(head_to_toe_aimed_stops(c.input("D"), c.input("h_light"), 1.6, 0.1));
+    c.assert_close(head_to_toe_aimed_stops(
+        c.input("D"),
+        c.input("h_light"),
+        1.6,
+        0.1,
+    ));
     let third = 1.0 / 3.0;
-    check("S3.ht.D_third_aim")
-        .assert_close(root(1.0, 10.0, |d| head_to_toe_aimed_stops(d, 2.0, 1.6, 0.1) - third));
-    check("S3.ht.D_third_vert")
-        .assert_close(root(1.0, 10.0, |d| head_to_toe_upright_stops(d, 2.0, 1.6, 0.1) - third));
+    check("S3.ht.D_third_aim").assert_close(root(1.0, 10.0, |d| {
+        head_to_toe_aimed_stops(d, 2.0, 1.6, 0.1) - third
+    }));
+    check("S3.ht.D_third_vert").assert_close(root(1.0, 10.0, |d| {
+        head_to_toe_upright_stops(d, 2.0, 1.6, 0.1) - third
+    }));
     for c in checks_beginning("S3.bg.") {
         c.assert_close(inverse_square_stops(c.input("D"), c.input("D") + 2.0));
     }
@@ -233,7 +322,12 @@ fn panels_head_to_toe() {
         [1.60, 0.85, 0.10].map(|z| polygon(&panel, [0.0, 0.0, z], [0.0, 1.0, 0.0]))
     };
     let c = check("S3.area.strip0p4x1p8_D1p5");
-    c.assert_close_all(&down_the_figure(c.input("w"), c.input("h"), c.input("z_centre"), c.input("D")));
+    c.assert_close_all(&down_the_figure(
+        c.input("w"),
+        c.input("h"),
+        c.input("z_centre"),
+        c.input("D"),
+    ));
     let square = down_the_figure(1.2, 1.2, 1.5, 1.5);
     check("S3.area.square1p2_D1p5_stops").assert_close((square[0] / square[2]).log2());
 }
@@ -241,17 +335,28 @@ fn panels_head_to_toe() {
 #[test]
 fn feathering() {
     let c = check("S3.feather.alpha_equal");
-    let (d_a, d_b, between) = (c.input("dA"), c.input("dB"), c.input("gamma_deg").to_radians());
+    let (d_a, d_b, between) = (
+        c.input("dA"),
+        c.input("dB"),
+        c.input("gamma_deg").to_radians(),
+    );
     let even = feather_for_even_rad(d_a, d_b, between);
     c.assert_close(even.to_degrees());
     check("S3.feather.alpha_closed")
         .assert_close(root(0.0, 1.5, |axis| feathered_stops(d_a, d_b, between, axis)).to_degrees());
     check("S3.feather.loss").assert_close(-even.cos().log2());
     for c in checks_beginning("S3.feather.diff_") {
-        c.assert_close(feathered_stops(d_a, d_b, between, c.input("alpha_deg").to_radians()));
+        c.assert_close(feathered_stops(
+            d_a,
+            d_b,
+            between,
+            c.input("alpha_deg").to_radians(),
+        ));
     }
     for c in checks_beginning("S3.feather.panel_") {
         let panel = upright_panel([0.0, 1.5, 0.0], 1.0, 1.0, c.input("alpha_deg").to_radians());
-        c.assert_close_all(&[-0.4, 0.0, 0.4].map(|x| polygon(&panel, [x, 0.0, 0.0], [0.0, 1.0, 0.0])));
+        c.assert_close_all(
+            &[-0.4, 0.0, 0.4].map(|x| polygon(&panel, [x, 0.0, 0.0], [0.0, 1.0, 0.0])),
+        );
     }
 }

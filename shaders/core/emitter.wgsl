@@ -141,7 +141,7 @@ fn emitter_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
     let away = receiver - point;
     let d2 = dot(away, away);
     let cosine = dot(e.normal, away) / root(max(d2, 1e-12));
-    let pdf = select(0.0, d2 / (e.area_m2 * max(cosine, 1e-9)), cosine > 0.0);
+    let pdf = select(0.0, d2 / (e.area_sqm * max(cosine, 1e-9)), cosine > 0.0);
     return EmitterPoint(point, e.normal, place, pdf);
 }
 
@@ -216,7 +216,7 @@ fn emitter_pdf(e: Emitter, receiver: vec3f, hit: EmitterHit, direction: vec3f) -
         let pdf_area = c / (2.0 * limit * e.half_y_m * 2.0 * e.half_x_m);
         return pdf_area * hit.t * hit.t / cosine;
     }
-    return hit.t * hit.t / (e.area_m2 * cosine);
+    return hit.t * hit.t / (e.area_sqm * cosine);
 }
 
 // The nearest emitter in front of t_max, faces from their lit side only.

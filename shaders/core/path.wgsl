@@ -21,12 +21,12 @@ fn camera_path(x: u32, y: u32, index: u32) {
     // The picture's x runs right and its y down; the sensor is taken as upright in front of the lens.
     let sx = ((f32(x) + on_pixel.x) / f32(p.width) - 0.5) * p.sensor_width_m + p.shift_x_m;
     let sy = (0.5 - (f32(y) + on_pixel.y) / f32(p.height)) * p.sensor_height_m + p.shift_y_m;
-    let ray = p.forward * p.focal_length_m + p.right * sx + p.up * sy;
+    let ray = p.forward * p.image_distance_m + p.right * sx + p.up * sy;
     var origin = p.lens_centre;
     var direction = normalize(ray);
     if (p.lens_radius_m > 0.0) {
         // Thin lens: all rays of one sensor point meet on the plane of focus.
-        let focus = p.lens_centre + ray * (p.focus_distance_m / p.focal_length_m);
+        let focus = p.lens_centre + ray * (p.focus_distance_m / p.image_distance_m);
         let lens = disk_of(on_lens) * p.lens_radius_m;
         origin = p.lens_centre + p.right * lens.x + p.up * lens.y;
         direction = normalize(focus - origin);

@@ -196,11 +196,11 @@ fn place_of(hit: Hit, direction: vec3f) -> Place {
     var normal = normalize(va.normal * wa + vb.normal * hit.u + vc.normal * hit.v);
     if (m.relief != NOTHING) {
         let uv = vec2f(
-            va.u_cm * wa + vb.u_cm * hit.u + vc.u_cm * hit.v,
-            va.v_cm * wa + vb.v_cm * hit.u + vc.v_cm * hit.v,
+            va.weft_cm * wa + vb.weft_cm * hit.u + vc.weft_cm * hit.v,
+            va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
         );
         normal = relief_normal(m, normal, edge_b, edge_c,
-            vec2f(vb.u_cm - va.u_cm, vb.v_cm - va.v_cm), vec2f(vc.u_cm - va.u_cm, vc.v_cm - va.v_cm), uv);
+            vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm), vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm), uv);
     }
     // Both normals on the viewer's side.
     let side = select(-1.0, 1.0, dot(facet, direction) < 0.0);

@@ -36,7 +36,7 @@ struct Params {
     right: vec3f,
     focus_distance_m: f32,
     up: vec3f,
-    focal_length_m: f32,
+    image_distance_m: f32,
     forward: vec3f,
     sensor_width_m: f32,
     // Sensor centre off the optical axis (rise and shift), metres on the sensor.
@@ -64,9 +64,9 @@ struct Params {
 
 struct Vertex {
     position: vec3f,
-    u_cm: f32,
+    weft_cm: f32,
     normal: vec3f,
-    v_cm: f32,
+    warp_cm: f32,
 }
 
 struct Triangle {
@@ -111,7 +111,7 @@ struct Emitter {
     // Rectangle: half height. Tube: radius.
     half_y_m: f32,
     normal: vec3f,
-    area_m2: f32,
+    area_sqm: f32,
     table_kind: u32,
     table: u32,
     cells_place: u32,

@@ -45,7 +45,8 @@ pub fn extract(field: &dyn Field, lo: DVec3, hi: DVec3, h: f64) -> Mesh {
                 }
                 first_vertex.insert(grid.index([i, j, k]), mesh.positions.len() as u32);
                 let labels = &sheets[case];
-                let count = labels.iter().max().map_or(0, |&m| m + 1);
+                let last = labels.iter().filter(|l| **l != NO_SHEET).max();
+                let count = last.map_or(0, |&m| m + 1);
                 for sheet in 0..count {
                     let (mut sum, mut n) = (DVec3::ZERO, 0.0);
                     for (e, _) in labels.iter().enumerate().filter(|(_, l)| **l == sheet) {

@@ -25,7 +25,11 @@ pub struct MeterConstants {
 impl Default for MeterConstants {
     /// C = 250 flat and 330 dome, K = 12.5 (usual values, common practice).
     fn default() -> Self {
-        Self { flat: 250.0, dome: 330.0, reflected_k: 12.5 }
+        Self {
+            flat: 250.0,
+            dome: 330.0,
+            reflected_k: 12.5,
+        }
     }
 }
 
@@ -51,8 +55,11 @@ pub struct ConstantError {
 }
 
 /// Ranges recommended by ISO 2720:1974 (as quoted in the documentation of a colour library).
-const ISO_2720_RANGES: [(&str, f64, f64); 3] =
-    [("flat", 240.0, 400.0), ("dome", 320.0, 540.0), ("reflected_k", 10.6, 13.4)];
+const ISO_2720_RANGES: [(&str, f64, f64); 3] = [
+    ("flat", 240.0, 400.0),
+    ("dome", 320.0, 540.0),
+    ("reflected_k", 10.6, 13.4),
+];
 
 impl MeterConstants {
     /// Refuses what is no calibration at all: less than half the low end of the range of
@@ -137,10 +144,10 @@ pub const GREY_CARD: f64 = 0.18;
 
 /// The linear picture value of a luminance, by the stated convention.
 ///
-/// The convention: a Lambertian surface lit to exactly the metered exposure shows its own reflectance,
-/// so an 18 % card shows 0.18, sRGB code 118. Hence `value = π (L t) S / (N² C)`, with L t in
-/// cd s/m² (flash and ambient together). It does not follow from ISO 2720 and ISO 12232 together, which
-/// differ from it by [`iso_12232_offset_stops`].
+/// The convention: a Lambertian surface lit to exactly the metered exposure shows its own
+/// reflectance, so an 18 % card shows 0.18, sRGB code 118. Hence `value = π (L t) S / (N² C)`, with
+/// L t in cd s/m² (flash and ambient together). It does not follow from ISO 2720 and ISO 12232
+/// together, which differ from it by [`iso_12232_offset_stops`].
 pub fn picture_value(luminance_cd_s_m2: f64, f_number: FNumber, iso: f64, constant: f64) -> f64 {
     PI * luminance_cd_s_m2 / exposure_from_fnumber_lx_s(f_number, iso, constant)
 }
@@ -172,8 +179,8 @@ pub enum Receptor {
 }
 
 impl Receptor {
-    /// The response to light from a direction at the given cosine to the receptor's axis, against 1 on the
-    /// axis: `max(0, cos)` or `(1 + cos)/2`.
+    /// The response to light from a direction at the given cosine to the receptor's axis, against 1
+    /// on the axis: `max(0, cos)` or `(1 + cos)/2`.
     pub fn response(self, cos_to_axis: f64) -> f64 {
         match self {
             Receptor::Flat => cos_to_axis.max(0.0),
@@ -214,7 +221,8 @@ pub fn key_to_fill(key_lx_s: f64, fill_lx_s: f64) -> Option<f64> {
     finite(key_lx_s / fill_lx_s)
 }
 
-/// Evenness: the greatest over the least exposure, in stops. `None` where there are no readings or one is dark.
+/// Evenness: the greatest over the least exposure, in stops. `None` where there are no readings or
+/// one is dark.
 pub fn evenness_stops(exposures_lx_s: &[f64]) -> Option<f64> {
     let least = exposures_lx_s.iter().copied().reduce(f64::min)?;
     let greatest = exposures_lx_s.iter().copied().reduce(f64::max)?;

@@ -12,8 +12,8 @@ pub const METRES_PER_FOOT: f64 = 0.3048;
 
 /// The luminous energy a flash head gives: `Q = energy × yield × efficiency`, lm s.
 ///
-/// The yield of the tube in lm s/J lies between 15 and 50 by published measurements; `efficiency` is what
-/// the fixture around it passes on, 0 to 1.
+/// The yield of the tube in lm s/J lies between 15 and 50 by published measurements; `efficiency`
+/// is what the fixture around it passes on, 0 to 1.
 pub fn luminous_energy_lm_s(energy_j: f64, yield_lm_s_per_j: f64, efficiency: f64) -> f64 {
     energy_j * yield_lm_s_per_j * efficiency
 }
@@ -77,7 +77,8 @@ impl PowerFraction {
 }
 
 impl fmt::Display for PowerFraction {
-    /// "full", "1/4", "1/4 +0.3 stops", rounded to a tenth of a stop; [`super::units::power`] reads them.
+    /// "full", "1/4", "1/4 +0.3 stops", rounded to a tenth of a stop; [`super::units::power`] reads
+    /// them.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         // The halvings shown as a fraction; beyond a millionth the number says nothing.
         const MOST_HALVINGS: i32 = 20;
@@ -116,7 +117,7 @@ pub struct PowerSetting {
     pub power: PowerFraction,
     /// How much brighter than wanted that is, in stops; negative where it falls short.
     pub error_stops: f64,
-    /// Whether the wish lay outside the range, by more than half a step.
+    /// Which end of the range the wish lay beyond, by more than half a step.
     pub limit: Option<PowerLimit>,
 }
 
@@ -134,19 +135,21 @@ impl PowerRange {
     pub fn nearest(&self, wanted: PowerFraction) -> PowerSetting {
         let span_stops = stops_between(self.least.0, self.most.0).max(0.0);
         let wanted_down = stops_between(wanted.0, self.most.0);
-        let stepped = self.step_stops > 0.0;
-        let down = match stepped {
-            true => {
-                // The last step that does not overrun the range; the slack is for rounded ends such as 1/3 stops.
-                let last = (span_stops / self.step_stops + 1e-6).floor();
-                (wanted_down / self.step_stops).round().clamp(0.0, last) * self.step_stops
-            }
-            false => wanted_down.clamp(0.0, span_stops),
+        let (down, lowest, tolerance) = if self.step_stops > 0.0 {
+            // The slack is for ends given as rounded fractions of steps such as 1/3 stop.
+            let last = (span_stops / self.step_stops + 1e-6).floor();
+            let steps = (wanted_down / self.step_stops).round().clamp(0.0, last);
+            (
+                steps * self.step_stops,
+                last * self.step_stops,
+                0.5 * self.step_stops,
+            )
+        } else {
+            (wanted_down.clamp(0.0, span_stops), span_stops, 0.0)
         };
-        let tolerance = if stepped { self.step_stops / 2.0 } else { 0.0 } + 1e-9;
-        let limit = if wanted_down < -tolerance {
+        let limit = if wanted_down < -tolerance - 1e-9 {
             Some(PowerLimit::CannotGoHigher)
-        } else if wanted_down > span_stops + tolerance {
+        } else if wanted_down > lowest + tolerance + 1e-9 {
             Some(PowerLimit::CannotGoLower)
         } else {
             None

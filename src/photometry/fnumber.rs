@@ -22,13 +22,15 @@ impl FNumber {
     /// The f-number as given, with no rounding to a series. `None` unless it lies between
     /// [`FNumber::LEAST`] and [`FNumber::GREATEST`].
     pub fn exact(n: f64) -> Option<Self> {
-        (Self::LEAST..=Self::GREATEST).contains(&n).then_some(Self(n))
+        (Self::LEAST..=Self::GREATEST)
+            .contains(&n)
+            .then_some(Self(n))
     }
 
     /// The exact third-stop value nearest to a printed mark: 7.1 gives 2^(17/6) = 7.1272.
     ///
-    /// Meant for full and third-stop marks (8, 9, 3.5 or 3.6, 29 or 28); every mark of that series lies
-    /// within 0.141 stop of its own exact value, so the nearest one is always the one meant.
+    /// Meant for full and third-stop marks (8, 9, 3.5 or 3.6, 29 or 28); every mark of that series
+    /// lies within 0.141 stop of its own exact value, so the nearest one is always the one meant.
     pub fn from_mark(mark: f64) -> Option<Self> {
         Self::exact(mark).and_then(|n| Self::from_thirds(n.nearest_third()))
     }
@@ -81,18 +83,24 @@ impl FNumber {
     /// The reading as a third-stop mark and what remains in tenths of a stop, 0 to 3.
     ///
     /// The mark is the highest whose exact value is at or below this one. What remains, less than a
-    /// third of a stop, goes to the nearest of 0, 1, 2 or 3 tenths or the next mark: so what lies over
-    /// 0.3167 stop (midway between three tenths and a third) carries to the next mark.
-    /// f/9.19 is "f/9" and 1 tenth; f/8.97 is "f/9" and 0.
+    /// third of a stop, goes to the nearest of 0, 1, 2 or 3 tenths or the next mark: so what lies
+    /// over 0.3167 stop (midway between three tenths and a third) carries to the next mark. f/9.19
+    /// is "f/9" and 1 tenth; f/8.97 is "f/9" and 0.
     pub fn mark(self) -> Mark {
         const CARRY_STOPS: f64 = (0.3 + 1.0 / 3.0) / 2.0;
         let thirds = (self.stops() * 3.0).floor();
         let rest_stops = self.stops() - thirds / 3.0;
         if rest_stops > CARRY_STOPS {
-            Mark { mark: mark_text(third_mark(thirds as i32 + 1)), tenths: 0 }
+            Mark {
+                mark: mark_text(third_mark(thirds as i32 + 1)),
+                tenths: 0,
+            }
         } else {
             let tenths = (rest_stops * 10.0).round() as i32;
-            Mark { mark: mark_text(third_mark(thirds as i32)), tenths }
+            Mark {
+                mark: mark_text(third_mark(thirds as i32)),
+                tenths,
+            }
         }
     }
 
@@ -152,8 +160,8 @@ const HALF_MARKS: [f64; 10] = [1.2, 1.7, 2.4, 3.3, 4.8, 6.7, 9.5, 13.0, 19.0, 27
 
 /// The printed mark at a place in the third-stop series, counted from f/1.
 ///
-/// Beyond f/64 and below f/1 the marks nearest inside double or halve (two stops are a factor of two in
-/// f-number): f/72, f/80, f/90; f/0.9, f/0.8, f/0.7.
+/// Beyond f/64 and below f/1 the marks nearest inside double or halve (two stops are a factor of
+/// two in f-number): f/72, f/80, f/90; f/0.9, f/0.8, f/0.7.
 pub fn third_mark(thirds: i32) -> f64 {
     extended(&THIRD_MARKS, thirds, 6)
 }

@@ -58,8 +58,8 @@ impl ThinLens {
         self.focal_length_m / self.f_number
     }
 
-    /// The length in the plane in focus that fills a length on the sensor, m. With a sensor side it gives the
-    /// field, with the pixel pitch the footprint of a pixel.
+    /// The length in the plane in focus that fills a length on the sensor, m. With a sensor side it
+    /// gives the field, with the pixel pitch the footprint of a pixel.
     pub fn on_subject_m(&self, on_sensor_m: f64) -> f64 {
         on_sensor_m / self.magnification()
     }
@@ -77,10 +77,18 @@ impl ThinLens {
     /// Depth of field for a circle of confusion on the sensor:
     /// `near = s (H - f)/(H + s - 2f)`, `far = s (H - f)/(H - s)`.
     pub fn depth_of_field(&self, circle_m: f64) -> DepthOfField {
-        let (f, s, h) = (self.focal_length_m, self.focus_m, self.hyperfocal_m(circle_m));
+        let (f, s, h) = (
+            self.focal_length_m,
+            self.focus_m,
+            self.hyperfocal_m(circle_m),
+        );
         DepthOfField {
             near_m: s * (h - f) / (h + s - 2.0 * f),
-            far_m: if s < h { s * (h - f) / (h - s) } else { f64::INFINITY },
+            far_m: if s < h {
+                s * (h - f) / (h - s)
+            } else {
+                f64::INFINITY
+            },
         }
     }
 
@@ -91,13 +99,14 @@ impl ThinLens {
     }
 }
 
-/// The distance at which a sensor side takes in a given length of subject: `s = f (1 + field/side)`, m.
+/// The distance at which a sensor side takes in a given length of subject: `s = f (1 +
+/// field/side)`, m.
 pub fn distance_for_field_m(focal_length_m: f64, side_m: f64, field_m: f64) -> f64 {
     focal_length_m * (1.0 + field_m / side_m)
 }
 
-/// The distance at which a pixel covers a given length of subject, m. A weave of period p sits on the
-/// sampling limit where a pixel covers p/2.
+/// The distance at which a pixel covers a given length of subject, m. A weave of period p sits on
+/// the sampling limit where a pixel covers p/2.
 pub fn distance_for_footprint_m(focal_length_m: f64, pitch_m: f64, footprint_m: f64) -> f64 {
     distance_for_field_m(focal_length_m, pitch_m, footprint_m)
 }
@@ -124,7 +133,11 @@ impl Alias {
     pub fn of_weave(period_m: f64, footprint_m: f64) -> Self {
         let cycles_per_px = footprint_m / period_m;
         let alias_cycles_per_px = (cycles_per_px - cycles_per_px.round()).abs();
-        Self { cycles_per_px, alias_cycles_per_px, alias_period_px: alias_cycles_per_px.recip() }
+        Self {
+            cycles_per_px,
+            alias_cycles_per_px,
+            alias_period_px: alias_cycles_per_px.recip(),
+        }
     }
 
     /// Whether what shows is a false pattern (moiré) and not the weave.

@@ -1,8 +1,8 @@
 //! Photometry: the lowest layer. Pure functions of numbers and strings, with no I/O.
 //!
-//! Everything inside is SI and photometric (metres, seconds, lumens, lux-seconds, radians); degrees,
-//! millimetres and stops appear only where a name says so. Formulas name their source; values
-//! that come from habit and no standard are marked "common practice".
+//! Everything inside is SI and photometric (metres, seconds, lumens, lux-seconds, radians);
+//! degrees, millimetres and stops appear only where a name says so. Formulas name their source;
+//! values that come from habit and no standard are marked "common practice".
 
 pub mod colour;
 pub mod exposure;

@@ -1,2 +1,5 @@
 //! Film layers, the integrator's driver, and the two executors.
-pub mod kernels;
+
+pub mod cpu;
+pub mod executor;
+pub mod film;

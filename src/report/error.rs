@@ -157,3 +157,45 @@ fn quote_for_shell(path: &Path) -> String {
         format!("'{}'", text.replace('\'', r"'\''"))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What the system says, in our words and with advice: full disks and closed folders are hard
+    /// to come by in a test run.
+    #[test]
+    fn system_errors_are_sorted() {
+        let path = Path::new("a folder/still.png");
+        for (kind, words, advice) in [
+            (io::ErrorKind::StorageFull, "no space left", "--out"),
+            (io::ErrorKind::QuotaExceeded, "no space left", "--out"),
+            (io::ErrorKind::PermissionDenied, "no permission", "--out"),
+            (io::ErrorKind::ReadOnlyFilesystem, "no permission", "--out"),
+            (io::ErrorKind::AlreadyExists, "is already there", "--force"),
+            (io::ErrorKind::IsADirectory, "it is a folder", "still.png"),
+        ] {
+            let error = StillError::from_io("write", path, kind.into());
+            let text = error.to_string();
+            assert!(
+                text.contains(words) && text.contains("a folder/still.png"),
+                "{text}"
+            );
+            assert!(
+                error.hint().is_some_and(|hint| hint.contains(advice)),
+                "{kind}"
+            );
+        }
+        let other = StillError::from_io("read", path, io::ErrorKind::TimedOut.into());
+        assert!(
+            other
+                .to_string()
+                .starts_with("cannot read a folder/still.png: ")
+        );
+        let missing = StillError::MissingFolder("a folder's".into());
+        assert_eq!(
+            missing.hint().unwrap(),
+            r"make it first: mkdir -p 'a folder'\''s'"
+        );
+    }
+}

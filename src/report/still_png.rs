@@ -42,7 +42,12 @@ impl PngRows {
         // that do not know sRGB. The encoder writes the two only with exactly these values.
         info.srgb = Some(png::SrgbRenderingIntent::RelativeColorimetric);
         info.source_gamma = Some(png::ScaledFloat::from_scaled(45_455));
-        let xy = |x, y| (png::ScaledFloat::from_scaled(x), png::ScaledFloat::from_scaled(y));
+        let xy = |x, y| {
+            (
+                png::ScaledFloat::from_scaled(x),
+                png::ScaledFloat::from_scaled(y),
+            )
+        };
         info.source_chromaticities = Some(png::SourceChromaticities {
             white: xy(31_270, 32_900),
             red: xy(64_000, 33_000),

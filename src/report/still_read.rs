@@ -235,7 +235,12 @@ fn split_comment(comment: &[u8]) -> Option<(Key, u32, u32, &[u8])> {
     let (index, count) = numbers.split_once('/')?;
     let (index, count) = (index.parse().ok()?, count.parse().ok()?);
     let in_range = (1..=count).contains(&index) && count <= LONGEST_TEXT as u32;
-    in_range.then_some((Key::from_keyword(keyword)?, index, count, &comment[end + 1..]))
+    in_range.then_some((
+        Key::from_keyword(keyword)?,
+        index,
+        count,
+        &comment[end + 1..],
+    ))
 }
 
 fn tiff_texts(mut reader: impl BufRead + Seek, length: u64) -> io::Result<Texts> {

@@ -106,12 +106,22 @@ pub fn open_still(
         StillFormat::Exr => ExrSink::begin(writer, shape, development, metadata)
             .map(|sink| FileSink::new(file, format, shape, sink).boxed()),
         StillFormat::Png => PngRows::begin(writer, shape, options.depth, metadata).map(|rows| {
-            FileSink::new(file, format, shape, Developed::new(rows, development, options.depth))
-                .boxed()
+            FileSink::new(
+                file,
+                format,
+                shape,
+                Developed::new(rows, development, options.depth),
+            )
+            .boxed()
         }),
         StillFormat::Tiff => TiffRows::begin(writer, shape, options.depth, metadata).map(|rows| {
-            FileSink::new(file, format, shape, Developed::new(rows, development, options.depth))
-                .boxed()
+            FileSink::new(
+                file,
+                format,
+                shape,
+                Developed::new(rows, development, options.depth),
+            )
+            .boxed()
         }),
         StillFormat::Jpeg => {
             let rows = JpegRows::begin(writer, shape, metadata);

@@ -1,2 +1,36 @@
 //! Setup to flat arrays: triangles, acceleration structure, materials, emitters.
+
+pub mod accel;
+pub mod builder;
+pub mod kernels;
+pub mod materials;
 pub mod records;
+
+use accel::Accel;
+use records::{Emitter, Material, Params, Receptor, Triangle, Vertex};
+
+/// All that the kernels read. Made by [`SceneBuilder`] or from a setup.
+#[derive(Debug, Default)]
+pub struct Scene {
+    /// Camera, sizes and limits.
+    pub params: Params,
+    /// Corners with their normals and cloth coordinates.
+    pub vertices: Vec<Vertex>,
+    /// Corner numbers and material of each triangle.
+    pub triangles: Vec<Triangle>,
+    /// Materials, as triangles number them.
+    pub materials: Vec<Material>,
+    /// Emitting faces; several may share a layer.
+    pub emitters: Vec<Emitter>,
+    /// Meters to read.
+    pub receptors: Vec<Receptor>,
+    /// Tables and maps: emission, directional albedo, relief.
+    pub texels: Vec<[f32; 4]>,
+    /// The tree over the triangles.
+    pub accel: Accel,
+    /// Names of the film's layers: the lights, in the setup's order.
+    pub layers: Vec<String>,
+    /// For each layer, what one unit of it weighs in the picture's luminance, by channel: steers
+    /// the choice among lights and the estimate of noise, nothing else.
+    pub mix: Vec<[f32; 3]>,
+}

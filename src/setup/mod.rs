@@ -1,9 +1,34 @@
 //! The setup: from the text of a studio setup to checked values in metres.
+//!
+//! [`parse`] reads the TOML of a setup, fills in defaults, works out positions and
+//! directions, and checks that the set can be built. It reports every problem at once,
+//! each with its place and what to type. It does no input or output: names of figures,
+//! fabrics and modifier files are answered by a [`Library`] handed in.
 
+mod check;
 pub mod frame;
+pub mod keys;
 pub mod library;
 pub mod model;
+mod parse;
+mod place;
+pub mod problem;
+mod quantity;
+mod read_board;
+mod read_camera;
+mod read_light;
+mod read_meter;
+mod read_modifier;
+mod read_room;
+mod read_subject;
+mod reader;
+mod shapes;
+pub mod templates;
+mod write;
 
 pub use frame::Frame;
 pub use library::{Capsule, FigureFacts, FigureSpec, Library, ModifierText, UnknownName};
 pub use model::*;
+pub use parse::{Checked, Options, parse, parse_bytes, parse_modifier, parse_with};
+pub use problem::{Kind, Problem, Problems, Severity};
+pub use write::to_toml;

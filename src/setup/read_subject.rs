@@ -6,7 +6,7 @@ use glam::DVec3;
 
 use super::keys::{self, nearest};
 use super::library::{Capsule, FigureSpec, Library, UnknownName};
-use super::model::{Facing, Figure, Place, PointSpec, SwatchPlace};
+use super::model::{Facing, Figure, SwatchPlace};
 use super::place::{Points, has_place, read_facing, read_place};
 use super::problem::Kind;
 use super::quantity::{BEARING, OFFSET, ROLL, SIDE, size_2d};
@@ -122,8 +122,7 @@ pub(super) fn read_swatch(
     let facing = t.read(log, "facing", read_facing).unwrap_or(Facing::Camera);
     let roll_rad = t.read(log, "roll", quantity(&ROLL)).unwrap_or(0.0);
     let shown = t.read(log, "show", flag).unwrap_or(true);
-    let place = read_swatch_place(log, t, points);
-    let place = place?;
+    let place = read_swatch_place(log, t, points)?;
     Some(SwatchDraft {
         fabric: fabric?,
         size_m,
@@ -187,7 +186,15 @@ fn read_swatch_place(log: &Log, t: &Table<'_>, points: &Points) -> Option<Swatch
             points.find(point).map_err(|fault| fault.at(value))?;
             Ok(point.to_owned())
         })?,
-        None => points.first_of(&["chest"])?.0.to_owned(),
+        None => match points.first_of(&["chest"]) {
+            Some((point, _)) => point.to_owned(),
+            None => {
+                if !points.lenient {
+                    t.missing(log, "`beside`", "add beside = and one of the figure's points");
+                }
+                return None;
+            }
+        },
     };
     Some(SwatchPlace::Beside { point, offset_m })
 }
@@ -198,13 +205,5 @@ fn swatch_middle(place: &SwatchPlace, points: &Points) -> DVec3 {
         SwatchPlace::Beside { point, offset_m } => {
             points.named_m.get(point).copied().unwrap_or(DVec3::Y) + DVec3::X * *offset_m
         }
-    }
-}
-
-/// A `Place` for a point, for things without a tape form.
-pub(super) fn place_of_point(spec: &PointSpec, point_m: DVec3) -> Place {
-    match spec {
-        PointSpec::At(p) => Place::At(*p),
-        PointSpec::Named(_) => Place::At(point_m),
     }
 }

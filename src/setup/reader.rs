@@ -57,8 +57,15 @@ impl Log {
         );
     }
 
-    pub(super) fn has_errors(&self) -> bool {
-        self.problems.borrow().has_errors()
+    pub(super) fn error_count(&self) -> usize {
+        self.problems.borrow().of(Severity::Error).count()
+    }
+
+    /// The lines on which problems of a kind are.
+    pub(super) fn lines_of(&self, kind: Kind) -> Vec<usize> {
+        let problems = self.problems.borrow();
+        let of_kind = problems.list().iter().filter(|p| p.kind == kind);
+        of_kind.map(|p| p.line).collect()
     }
 
     pub(super) fn into_problems(self) -> Problems {

@@ -27,12 +27,20 @@ pub struct Check {
 
 /// The record of an id. Panics where there is none.
 pub fn check(id: &str) -> Check {
-    all().iter().find(|c| c.id == id).cloned().unwrap_or_else(|| panic!("no check has the id {id}"))
+    all()
+        .iter()
+        .find(|c| c.id == id)
+        .cloned()
+        .unwrap_or_else(|| panic!("no check has the id {id}"))
 }
 
 /// All records whose id begins so, at least one.
 pub fn checks_beginning(prefix: &str) -> Vec<Check> {
-    let found: Vec<Check> = all().iter().filter(|c| c.id.starts_with(prefix)).cloned().collect();
+    let found: Vec<Check> = all()
+        .iter()
+        .filter(|c| c.id.starts_with(prefix))
+        .cloned()
+        .collect();
     assert!(!found.is_empty(), "no check's id begins with {prefix}");
     found
 }
@@ -49,7 +57,9 @@ pub fn all() -> &'static [Check] {
 
 fn read(record: &Value) -> Check {
     let text = |key: &str| record[key].as_str().unwrap_or_default().to_owned();
-    let tolerance = record["tolerance"].as_object().expect("a check has a tolerance");
+    let tolerance = record["tolerance"]
+        .as_object()
+        .expect("a check has a tolerance");
     Check {
         id: text("id"),
         quantity: text("quantity"),
@@ -60,7 +70,12 @@ fn read(record: &Value) -> Check {
         expected: record["expected"].clone(),
         tolerance: tolerance
             .iter()
-            .map(|(kind, size)| (kind.clone(), size.as_f64().expect("a tolerance is a number")))
+            .map(|(kind, size)| {
+                (
+                    kind.clone(),
+                    size.as_f64().expect("a tolerance is a number"),
+                )
+            })
             .collect(),
     }
 }
@@ -104,17 +119,25 @@ impl Check {
 
     /// An input that is a list of points.
     pub fn input_points(&self, key: &str) -> Vec<[f64; 3]> {
-        self.input_all(key).chunks(3).map(|p| [p[0], p[1], p[2]]).collect()
+        self.input_all(key)
+            .chunks(3)
+            .map(|p| [p[0], p[1], p[2]])
+            .collect()
     }
 
     /// The tolerance of the kind ("rel", "abs", "CCT_abs" …).
     pub fn tolerance(&self, kind: &str) -> f64 {
-        *self.tolerance.get(kind).unwrap_or_else(|| panic!("{}: no {kind} tolerance", self.id))
+        *self
+            .tolerance
+            .get(kind)
+            .unwrap_or_else(|| panic!("{}: no {kind} tolerance", self.id))
     }
 
     /// Every tolerance with its kind.
     pub fn tolerances(&self) -> impl Iterator<Item = (&str, f64)> {
-        self.tolerance.iter().map(|(kind, size)| (kind.as_str(), *size))
+        self.tolerance
+            .iter()
+            .map(|(kind, size)| (kind.as_str(), *size))
     }
 
     /// Asserts that a value is the expected one.
@@ -127,7 +150,12 @@ impl Check {
     #[track_caller]
     pub fn assert_close_all(&self, values: &[f64]) {
         let expected = self.expected_all();
-        assert_eq!(values.len(), expected.len(), "{}: wrong number of values", self.id);
+        assert_eq!(
+            values.len(),
+            expected.len(),
+            "{}: wrong number of values",
+            self.id
+        );
         for (i, (value, expected)) in values.iter().zip(expected).enumerate() {
             self.assert_one(&format!("[{i}]"), *value, expected);
         }
@@ -142,13 +170,21 @@ impl Check {
     #[track_caller]
     fn assert_one(&self, part: &str, value: f64, expected: f64) {
         let own = self.tolerance.get(&format!("{part}_abs"));
-        let bound = match (own.or_else(|| self.tolerance.get("abs")), self.tolerance.get("rel")) {
+        let bound = match (
+            own.or_else(|| self.tolerance.get("abs")),
+            self.tolerance.get("rel"),
+        ) {
             (Some(abs), _) => *abs,
             (None, Some(rel)) => rel * expected.abs(),
             (None, None) => panic!("{}: no tolerance for {part}", self.id),
         };
-        // What is exact in the record is printed in decimal, so allow for rounding in f64 only.
-        let bound = bound.max(4.0 * f64::EPSILON * expected.abs());
+        // Records print eight significant digits, so no value can be held closer than half the
+        // eighth.
+        let eighth_digit = match expected {
+            0.0 => 0.0,
+            _ => 10.0_f64.powf(expected.abs().log10().floor() - 7.0),
+        };
+        let bound = bound.max(0.5 * eighth_digit);
         assert!(
             (value - expected).abs() <= bound,
             "{}{part}: {} should be {expected} within {bound:.3e}, and is {value} ({:+.3e})\n  source: {}\n  provenance: {}",
@@ -161,7 +197,9 @@ impl Check {
     }
 
     fn number(&self, value: &Value) -> f64 {
-        value.as_f64().unwrap_or_else(|| panic!("{}: {value} is not a number", self.id))
+        value
+            .as_f64()
+            .unwrap_or_else(|| panic!("{}: {value} is not a number", self.id))
     }
 
     fn flatten(&self, value: &Value, into: &mut Vec<f64>) {

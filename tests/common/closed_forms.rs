@@ -1,8 +1,9 @@
 //! Closed forms of light from area sources, to hold traced light against.
 //!
-//! `F` is the illuminance over what a uniform source of the same luminance all round would give,
-//! `E / (π L)`: the form factor of the source from a flat receptor. Sources are Lambertian unless said.
-//! Howell: J. R. Howell, *A Catalog of Radiation Configuration Factors*, with its section labels.
+//! `F` is the illuminance over what a uniform source of the same luminance all round would give, `E
+//! / (π L)`: the form factor of the source from a flat receptor. Sources are Lambertian unless
+//! said. Howell: J. R. Howell, *A Catalog of Radiation Configuration Factors*, with its section
+//! labels.
 
 // Each test file takes this module whole and uses its own part of it.
 #![allow(dead_code)]
@@ -11,7 +12,7 @@ use std::f64::consts::PI;
 
 pub type Point = [f64; 3];
 
-// --- A flat receptor and one source -------------------------------------------------------------------
+// --- A flat receptor and one source --------------------------------------------------------------
 
 /// A disk of radius r, faced on its axis at distance d (Howell B-12).
 pub fn disk_on_axis(r: f64, d: f64) -> f64 {
@@ -24,8 +25,8 @@ pub fn disk_off_axis(r: f64, h: f64, a: f64) -> f64 {
     0.5 * (1.0 - (sum - 2.0 * r * r) / (sum * sum - 4.0 * a * a * r * r).sqrt())
 }
 
-/// A disk of radius r whose axis is at right angles to the receptor's, which points at that axis; h along
-/// it and a off it, with a > r so that the disk is all before the receptor (Howell B-14).
+/// A disk of radius r whose axis is at right angles to the receptor's, which points at that axis; h
+/// along it and a off it, with a > r so that the disk is all before the receptor (Howell B-14).
 pub fn disk_at_right_angles(r: f64, h: f64, a: f64) -> f64 {
     let (big_h, q) = (h / a, r / a);
     let z = 1.0 + big_h * big_h + q * q;
@@ -70,7 +71,11 @@ fn edge_sum(seen: &[Point], normal: Point) -> f64 {
         .map(|(a, b)| {
             let across = cross(*a, *b);
             let size = length(across);
-            if size == 0.0 { 0.0 } else { size.atan2(dot(*a, *b)) * dot(across, normal) / size }
+            if size == 0.0 {
+                0.0
+            } else {
+                size.atan2(dot(*a, *b)) * dot(across, normal) / size
+            }
         })
         .sum();
     sum / (2.0 * PI)
@@ -86,14 +91,18 @@ fn above_horizon(vertices: &[Point], normal: Point) -> Vec<Point> {
             kept.push(*a);
         }
         if (height_a < 0.0) != (height_b < 0.0) {
-            kept.push(add(*a, scale(sub(*b, *a), height_a / (height_a - height_b))));
+            kept.push(add(
+                *a,
+                scale(sub(*b, *a), height_a / (height_a - height_b)),
+            ));
         }
     }
     kept
 }
 
-/// A sphere of radius r with its centre d away, at an angle to the receptor's normal; whole,
-/// cut by the horizon or below it (Howell B-16 family, Juul 1979; the cut form as in Martínez, Radiative view factors).
+/// A sphere of radius r with its centre d away, at an angle to the receptor's normal; whole, cut by
+/// the horizon or below it (Howell B-16 family, Juul 1979; the cut form as in Martínez, Radiative
+/// view factors).
 pub fn sphere(r: f64, d: f64, angle_rad: f64) -> f64 {
     let half_angle = (r / d).asin();
     if angle_rad <= PI / 2.0 - half_angle {
@@ -134,7 +143,7 @@ pub fn dome_of_disk(r: f64, d: f64, angle_rad: f64) -> f64 {
     0.5 * (solid_angle_of_disk(r, d) + PI * disk_on_axis(r, d) * angle_rad.cos())
 }
 
-// --- Solid angles -------------------------------------------------------------------------------------
+// --- Solid angles --------------------------------------------------------------------------------
 
 /// A disk of radius r seen on its axis at distance d, sr.
 pub fn solid_angle_of_disk(r: f64, d: f64) -> f64 {
@@ -155,7 +164,7 @@ pub fn solid_angle_of_triangle(a: Point, b: Point, c: Point) -> f64 {
     2.0 * volume.atan2(below)
 }
 
-// --- Between areas ------------------------------------------------------------------------------------
+// --- Between areas -------------------------------------------------------------------------------
 
 /// View factor of identical, facing rectangles a × b at distance c (Howell C-11).
 pub fn between_facing_rectangles(a: f64, b: f64, c: f64) -> f64 {
@@ -177,7 +186,13 @@ pub fn between_coaxial_disks(r1: f64, r2: f64, h: f64) -> f64 {
 
 /// View factor from a parallelogram, a corner and two sides with its normal, to a polygon:
 /// Lambert's polygon formula averaged over the first by Gauss and Legendre's rule.
-pub fn between_areas(corner: Point, side_1: Point, side_2: Point, normal: Point, to: &[Point]) -> f64 {
+pub fn between_areas(
+    corner: Point,
+    side_1: Point,
+    side_2: Point,
+    normal: Point,
+    to: &[Point],
+) -> f64 {
     // Many short panels, so that an edge in common (where F bends sharply) converges too.
     const PANELS: usize = 64;
     let mut sum = 0.0;
@@ -190,7 +205,8 @@ pub fn between_areas(corner: Point, side_1: Point, side_2: Point, normal: Point,
     sum
 }
 
-/// Points and weights over 0..1: four-point Gauss-Legendre (Abramowitz and Stegun table 25.4) in panels.
+/// Points and weights over 0..1: four-point Gauss-Legendre (Abramowitz and Stegun table 25.4) in
+/// panels.
 fn gauss_points(panels: usize) -> impl Iterator<Item = (f64, f64)> {
     const RULE: [(f64, f64); 4] = [
         (-0.861_136_311_594_052_6, 0.347_854_845_137_453_85),
@@ -200,13 +216,11 @@ fn gauss_points(panels: usize) -> impl Iterator<Item = (f64, f64)> {
     ];
     let width = 1.0 / panels as f64;
     (0..panels).flat_map(move |panel| {
-        RULE.map(|(x, weight)| {
-            (width * (panel as f64 + 0.5 + 0.5 * x), 0.5 * width * weight)
-        })
+        RULE.map(|(x, weight)| (width * (panel as f64 + 0.5 + 0.5 * x), 0.5 * width * weight))
     })
 }
 
-// --- Shadows ------------------------------------------------------------------------------------------
+// --- Shadows -------------------------------------------------------------------------------------
 
 /// Width of the penumbra of a source of width D, a from the edge, on a receiver b beyond it.
 pub fn penumbra(source: f64, a: f64, b: f64) -> f64 {
@@ -232,7 +246,11 @@ pub fn edge_of_square(u: f64) -> f64 {
 /// The same of a square with a diagonal across the edge.
 pub fn edge_of_diamond(u: f64) -> f64 {
     let u = u.clamp(-1.0, 1.0);
-    if u > 0.0 { 1.0 - 0.5 * (1.0 - u).powi(2) } else { 0.5 * (1.0 + u).powi(2) }
+    if u > 0.0 {
+        1.0 - 0.5 * (1.0 - u).powi(2)
+    } else {
+        0.5 * (1.0 + u).powi(2)
+    }
 }
 
 /// The same of a thin ring.
@@ -257,15 +275,16 @@ pub fn crossing(curve: impl Fn(f64) -> f64, level: f64) -> f64 {
     root(-1.0, 1.0, |u| curve(u) - level)
 }
 
-/// Share of the illuminance of a disk of radius r at height z that reaches (x, 0, 0), facing it, past a
-/// half plane at `z_edge` that blocks x < 0: exact, with no small-angle approximation.
+/// Share of the illuminance of a disk of radius r at height z that reaches (x, 0, 0), facing it,
+/// past a half plane at `z_edge` that blocks x < 0: exact, with no small-angle approximation.
 pub fn edge_of_near_disk(x: f64, r: f64, z: f64, z_edge: f64) -> f64 {
     // The source shows from where the line of sight over the edge meets its plane.
     let shows_from = x * (1.0 - z / z_edge);
     strips_of_disk(x, r, z, shows_from) / strips_of_disk(x, r, z, -r)
 }
 
-/// Illuminance at (x, 0, 0) of a disk's part beyond `from`, by strips across it, each in closed form.
+/// Illuminance at (x, 0, 0) of a disk's part beyond `from`, by strips across it, each in closed
+/// form.
 fn strips_of_disk(x: f64, r: f64, z: f64, from: f64) -> f64 {
     let start = (from / r).clamp(-1.0, 1.0).asin();
     let span = PI / 2.0 - start;
@@ -282,14 +301,15 @@ fn strips_of_disk(x: f64, r: f64, z: f64, from: f64) -> f64 {
         .sum()
 }
 
-// --- Fall-off and feathering --------------------------------------------------------------------------
+// --- Fall-off and feathering ---------------------------------------------------------------------
 
 /// Stops lost from distance d1 to d2 of a point source.
 pub fn inverse_square_stops(d1: f64, d2: f64) -> f64 {
     2.0 * (d2 / d1).log2()
 }
 
-/// Head over toe, in stops, of a point source at a height and horizontal distance, the meter aimed at it.
+/// Head over toe, in stops, of a point source at a height and horizontal distance, the meter aimed
+/// at it.
 pub fn head_to_toe_aimed_stops(distance: f64, height: f64, head: f64, toe: f64) -> f64 {
     2.0 * (distance.hypot(height - toe) / distance.hypot(height - head)).log2()
 }
@@ -299,8 +319,8 @@ pub fn head_to_toe_upright_stops(distance: f64, height: f64, head: f64, toe: f64
     1.5 * head_to_toe_aimed_stops(distance, height, head, toe)
 }
 
-/// A over B, in stops, of a small Lambertian source turned `axis_rad` from A towards B and beyond, with A
-/// and B at their distances and an angle between.
+/// A over B, in stops, of a small Lambertian source turned `axis_rad` from A towards B and beyond,
+/// with A and B at their distances and an angle between.
 pub fn feathered_stops(d_a: f64, d_b: f64, between_rad: f64, axis_rad: f64) -> f64 {
     let a = axis_rad.cos() / (d_a * d_a);
     let b = (axis_rad - between_rad).cos() / (d_b * d_b);
@@ -312,8 +332,8 @@ pub fn feather_for_even_rad(d_a: f64, d_b: f64, between_rad: f64) -> f64 {
     ((d_b / d_a).powi(2) - between_rad.cos()).atan2(between_rad.sin())
 }
 
-/// Corners of an upright panel w × h centred at a point, its face turned from -y by `turn_rad` about
-/// the vertical so that its +x edge moves away (+y); z is up.
+/// Corners of an upright panel w × h centred at a point, its face turned from -y by `turn_rad`
+/// about the vertical so that its +x edge moves away (+y); z is up.
 pub fn upright_panel(centre: Point, w: f64, h: f64, turn_rad: f64) -> [Point; 4] {
     let half_w = [0.5 * w * turn_rad.cos(), 0.5 * w * turn_rad.sin(), 0.0];
     let half_h = [0.0, 0.0, 0.5 * h];
@@ -324,15 +344,22 @@ pub fn upright_panel(centre: Point, w: f64, h: f64, turn_rad: f64) -> [Point; 4]
 /// A root between two ends of opposite sign, by halving.
 pub fn root(mut low: f64, mut high: f64, f: impl Fn(f64) -> f64) -> f64 {
     let rising = f(high) > 0.0;
-    assert!(f(low) * f(high) <= 0.0, "no sign change between {low} and {high}");
+    assert!(
+        f(low) * f(high) <= 0.0,
+        "no sign change between {low} and {high}"
+    );
     for _ in 0..200 {
         let middle = 0.5 * (low + high);
-        if (f(middle) > 0.0) == rising { high = middle } else { low = middle }
+        if (f(middle) > 0.0) == rising {
+            high = middle
+        } else {
+            low = middle
+        }
     }
     0.5 * (low + high)
 }
 
-// --- Vectors ------------------------------------------------------------------------------------------
+// --- Vectors -------------------------------------------------------------------------------------
 
 fn add(a: Point, b: Point) -> Point {
     std::array::from_fn(|i| a[i] + b[i])
@@ -351,7 +378,11 @@ fn dot(a: Point, b: Point) -> f64 {
 }
 
 fn cross(a: Point, b: Point) -> Point {
-    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    [
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    ]
 }
 
 fn length(a: Point) -> f64 {

@@ -15,8 +15,11 @@ pub enum Adaptation {
 }
 
 /// Bradford responses from XYZ (Lam 1985; ICC.1).
-pub const BRADFORD: Matrix3 =
-    [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]];
+pub const BRADFORD: Matrix3 = [
+    [0.8951, 0.2664, -0.1614],
+    [-0.7502, 1.7135, 0.0367],
+    [0.0389, -0.0685, 1.0296],
+];
 
 /// CAT16 responses from XYZ (Li et al. 2017).
 pub const CAT16: Matrix3 = [
@@ -26,7 +29,8 @@ pub const CAT16: Matrix3 = [
 ];
 
 impl Adaptation {
-    /// The matrix on XYZ that takes colours seen under one white to those that look alike under another.
+    /// The matrix on XYZ that takes colours seen under one white to those that look alike under
+    /// another.
     pub fn matrix(self, from: Chromaticity, to: Chromaticity) -> Matrix3 {
         let responses = match self {
             Adaptation::None => return diagonal([1.0; 3]),

@@ -13,18 +13,33 @@ pub struct Chromaticity {
 
 impl Chromaticity {
     /// Standard illuminant A (incandescent), as tabulated by CIE 15.
-    pub const A: Self = Self { x: 0.44758, y: 0.40745 };
+    pub const A: Self = Self {
+        x: 0.44758,
+        y: 0.40745,
+    };
     /// Illuminant D50, as tabulated by CIE 15 to four places.
-    pub const D50: Self = Self { x: 0.3457, y: 0.3585 };
+    pub const D50: Self = Self {
+        x: 0.3457,
+        y: 0.3585,
+    };
     /// Illuminant D55, as tabulated by CIE 15.
-    pub const D55: Self = Self { x: 0.33243, y: 0.34744 };
+    pub const D55: Self = Self {
+        x: 0.33243,
+        y: 0.34744,
+    };
     /// Standard illuminant D65, as tabulated by CIE 15 to four places; white of sRGB.
-    pub const D65: Self = Self { x: 0.3127, y: 0.3290 };
+    pub const D65: Self = Self {
+        x: 0.3127,
+        y: 0.3290,
+    };
 
     /// Of a colour in XYZ.
     pub fn of_xyz([x, y, z]: [f64; 3]) -> Self {
         let sum = x + y + z;
-        Self { x: x / sum, y: y / sum }
+        Self {
+            x: x / sum,
+            y: y / sum,
+        }
     }
 
     /// XYZ with Y = 1.
@@ -41,14 +56,17 @@ impl Chromaticity {
     /// From CIE 1960 (u, v).
     pub fn from_uv_1960([u, v]: [f64; 2]) -> Self {
         let d = 2.0 * u - 8.0 * v + 4.0;
-        Self { x: 3.0 * u / d, y: 2.0 * v / d }
+        Self {
+            x: 3.0 * u / d,
+            y: 2.0 * v / d,
+        }
     }
 
     /// Correlated colour temperature and distance from the black-body locus.
     ///
     /// The nearest point of the locus in CIE 1960 (u, v) (CIE 15), found by direct search between
-    /// 1000 K and 100000 K. `None` farther than 0.05 from the locus, where CIE 15 says the term has no
-    /// meaning, or beyond either end.
+    /// 1000 K and 100000 K. `None` farther than 0.05 from the locus, where CIE 15 says the term has
+    /// no meaning, or beyond either end.
     pub fn cct(self) -> Option<Cct> {
         const COARSE_STEPS: u32 = 64;
         const MIRED: (f64, f64) = (10.0, 1000.0);
@@ -80,7 +98,10 @@ impl Chromaticity {
         let off_the_end = mired < MIRED.0 + 1e-3 || mired > MIRED.1 - 1e-3;
         let [_, v_locus] = planckian(1e6 / mired).uv_1960();
         let duv = distance(mired).copysign(target[1] - v_locus);
-        (!off_the_end && duv.abs() <= 0.05).then_some(Cct { kelvin: 1e6 / mired, duv })
+        (!off_the_end && duv.abs() <= 0.05).then_some(Cct {
+            kelvin: 1e6 / mired,
+            duv,
+        })
     }
 }
 
@@ -112,9 +133,10 @@ pub fn planckian(kelvin: f64) -> Chromaticity {
     Chromaticity::of_xyz(xyz)
 }
 
-/// Planck's law over a wavelength in m, scaled to 1 at 560 nm so that no temperature underflows.
+/// Planck's law over a wavelength in m, scaled to 1 at the longest one, where a black body's
+/// exponential is least, so that no temperature overflows.
 fn planck_relative(wavelength_m: f64, kelvin: f64) -> f64 {
-    const REFERENCE_M: f64 = 560e-9;
+    const REFERENCE_M: f64 = 780e-9;
     let exponent = |m: f64| C2_M_K / (m * kelvin);
     let (a, b) = (exponent(REFERENCE_M), exponent(wavelength_m));
     // (e^a - 1)/(e^b - 1), with the large exponents cancelled first.
@@ -138,7 +160,10 @@ pub fn daylight(kelvin: f64) -> Option<Chromaticity> {
     } else {
         ((-2.0064 * r + 1.9018) * r + 0.24748) * r + 0.237040
     };
-    Some(Chromaticity { x, y: (-3.0 * x + 2.870) * x - 0.275 })
+    Some(Chromaticity {
+        x,
+        y: (-3.0 * x + 2.870) * x - 0.275,
+    })
 }
 
 /// Micro reciprocal degrees: `10⁶ / T`, MK⁻¹.

@@ -12,7 +12,8 @@ pub fn lab_from_xyz(xyz: [f64; 3], white: Chromaticity) -> [f64; 3] {
 
 /// The CIEDE2000 difference of two CIELAB colours, with all weights 1 (ISO/CIE 11664-6).
 ///
-/// Follows Sharma, Wu and Dalal 2005, whose supplementary pairs it reproduces; the equation numbers are theirs.
+/// Follows Sharma, Wu and Dalal 2005, whose supplementary pairs it reproduces; the equation numbers
+/// are theirs.
 pub fn ciede2000(lab_1: [f64; 3], lab_2: [f64; 3]) -> f64 {
     let ([l1, a1, b1], [l2, a2, b2]) = (lab_1, lab_2);
     // Stretch a* near grey (eqs. 2-7).
@@ -51,7 +52,9 @@ pub fn ciede2000(lab_1: [f64; 3], lab_2: [f64; 3]) -> f64 {
     let rotation_deg = 60.0 * (-((h_mean - 275.0) / 25.0).powi(2)).exp();
     let r_t = -rotation_deg.to_radians().sin() * 2.0 * chroma_7(c_mean);
     let (dl, dc, dh) = ((l2 - l1) / s_l, (c2 - c1) / s_c, d_hue / s_h);
-    (dl * dl + dc * dc + dh * dh + r_t * dc * dh).max(0.0).sqrt()
+    (dl * dl + dc * dc + dh * dh + r_t * dc * dh)
+        .max(0.0)
+        .sqrt()
 }
 
 /// `√(C⁷ / (C⁷ + 25⁷))`.

@@ -14,13 +14,15 @@ pub enum LightKind {
     /// A phase of daylight, which flash tubes lie nearer to than to a black body (from memory; no
     /// standard illuminant exists for xenon flash, and D50 to D65 stands in by common practice).
     Daylight,
-    /// By temperature: a black body up to 4000 K, daylight from 5000 K, and between them the
-    /// two mixed in proportion at equal luminance, as the reference of CIE 224:2017 (from memory) is, so that no temperature jumps.
+    /// By temperature: a black body up to 4000 K, daylight from 5000 K, and between them the two
+    /// mixed in proportion at equal luminance, as the reference of CIE 224:2017 (from memory) is,
+    /// so that no temperature jumps.
     #[default]
     Auto,
 }
 
-/// The temperatures a light can have, K. Below, the colour leaves every RGB space in use; above, it hardly changes.
+/// The temperatures a light can have, K. Below, the colour leaves every RGB space in use; above, it
+/// hardly changes.
 pub const LIGHT_KELVIN: std::ops::RangeInclusive<f64> = 1000.0..=25000.0;
 
 /// A colour temperature that gives no colour.
@@ -52,7 +54,9 @@ pub fn xyz_of_light(kelvin: f64, kind: LightKind) -> Result<[f64; 3], Temperatur
     }
     let black_body = || planckian(kelvin).xyz();
     let phase = || {
-        daylight(kelvin).map(|xy| xy.xyz()).ok_or(TemperatureError::NotDaylight(kelvin))
+        daylight(kelvin)
+            .map(|xy| xy.xyz())
+            .ok_or(TemperatureError::NotDaylight(kelvin))
     };
     match kind {
         LightKind::Planckian => Ok(black_body()),
@@ -66,13 +70,16 @@ pub fn xyz_of_light(kelvin: f64, kind: LightKind) -> Result<[f64; 3], Temperatur
     }
 }
 
-/// Linear sRGB with luminance 1 of a light at a colour temperature in K, not adapted: what a camera balanced for
-/// D65 records. Channels may be negative below about 1900 K.
+/// Linear sRGB with luminance 1 of a light at a colour temperature in K, not adapted: what a camera
+/// balanced for D65 records. Channels may be negative below about 1900 K.
 ///
 /// # Errors
 /// A temperature outside the kind's range.
 pub fn linear_srgb_of_light(kelvin: f64, kind: LightKind) -> Result<[f64; 3], TemperatureError> {
-    Ok(apply(&RgbSpace::SRGB.rgb_from_xyz(), xyz_of_light(kelvin, kind)?))
+    Ok(apply(
+        &RgbSpace::SRGB.rgb_from_xyz(),
+        xyz_of_light(kelvin, kind)?,
+    ))
 }
 
 /// Linear sRGB with luminance 1 of a light behind a gel of a mired shift (positive warms).
@@ -101,7 +108,10 @@ impl FilterColour {
 
     /// `None` unless each channel lies in 0..=1.
     pub fn new(transmittance: [f64; 3]) -> Option<Self> {
-        transmittance.iter().all(|t| (0.0..=1.0).contains(t)).then_some(Self(transmittance))
+        transmittance
+            .iter()
+            .all(|t| (0.0..=1.0).contains(t))
+            .then_some(Self(transmittance))
     }
 
     /// The share of each channel passed.
@@ -126,10 +136,13 @@ pub fn luminance(rgb: [f64; 3]) -> f64 {
     (0..3).map(|i| weights[i] * rgb[i]).sum()
 }
 
-/// The gains that make a grey card's picture neutral: green over each channel, so green keeps its value.
-/// `None` unless every channel is positive.
+/// The gains that make a grey card's picture neutral: green over each channel, so green keeps its
+/// value. `None` unless every channel is positive.
 pub fn white_balance_gains(card_rgb: [f64; 3]) -> Option<[f64; 3]> {
     let gains = card_rgb.map(|channel| card_rgb[1] / channel);
-    let usable = card_rgb.iter().chain(&gains).all(|v| *v > 0.0 && v.is_finite());
+    let usable = card_rgb
+        .iter()
+        .chain(&gains)
+        .all(|v| *v > 0.0 && v.is_finite());
     usable.then_some(gains)
 }

@@ -19,8 +19,10 @@ const fn xy(x: f64, y: f64) -> Chromaticity {
 
 impl RgbSpace {
     /// sRGB (IEC 61966-2-1), and so BT.709.
-    pub const SRGB: Self =
-        Self { primaries: [xy(0.64, 0.33), xy(0.30, 0.60), xy(0.15, 0.06)], white: Chromaticity::D65 };
+    pub const SRGB: Self = Self {
+        primaries: [xy(0.64, 0.33), xy(0.30, 0.60), xy(0.15, 0.06)],
+        white: Chromaticity::D65,
+    };
     /// ITU-R BT.2020.
     pub const REC2020: Self = Self {
         primaries: [xy(0.708, 0.292), xy(0.170, 0.797), xy(0.131, 0.046)],
@@ -45,8 +47,11 @@ impl RgbSpace {
     /// The matrix to XYZ, white at Y = 1, as SMPTE RP 177 derives it: columns are the primaries,
     /// scaled so that they sum to the white.
     pub fn xyz_from_rgb(&self) -> Matrix3 {
-        let columns =
-            transpose(&self.primaries.map(|primary| [primary.x, primary.y, 1.0 - primary.x - primary.y]));
+        let columns = transpose(
+            &self
+                .primaries
+                .map(|primary| [primary.x, primary.y, 1.0 - primary.x - primary.y]),
+        );
         let scales = apply(&inverse(&columns), self.white.xyz());
         multiply(&columns, &diagonal(scales))
     }
@@ -64,6 +69,9 @@ impl RgbSpace {
     /// The matrix that takes linear colours of this space to another's.
     pub fn to(&self, other: &Self, adaptation: Adaptation) -> Matrix3 {
         let adapt = adaptation.matrix(self.white, other.white);
-        multiply(&other.rgb_from_xyz(), &multiply(&adapt, &self.xyz_from_rgb()))
+        multiply(
+            &other.rgb_from_xyz(),
+            &multiply(&adapt, &self.xyz_from_rgb()),
+        )
     }
 }

@@ -4,6 +4,7 @@
 //! number and unit. Every number needs its unit, except f-numbers, fractions of a second and
 //! fractions of power. Decimals take a point; a comma is an error that says so.
 
+mod quantity;
 mod scan;
 #[cfg(test)]
 mod tests;
@@ -15,6 +16,10 @@ use thiserror::Error;
 
 use super::flash::PowerFraction;
 use super::fnumber::FNumber;
+use quantity::{
+    ANGLE, ENERGY, F_NUMBER, FLUX, FOOT_M, INCHES, KELVIN, LENGTH, LUMINOUS_ENERGY, MIRED, OUTPUT,
+    PERCENT, POWER, Quantity, STOPS, TIME, YIELD,
+};
 use scan::{MINUS, Scanner, TIMES};
 
 /// Why a string is not the quantity asked for.
@@ -31,7 +36,11 @@ pub struct UnitError {
 
 impl UnitError {
     fn new(span: Range<usize>, problem: impl Into<String>, hint: impl Into<String>) -> Self {
-        Self { span, problem: problem.into(), hint: hint.into() }
+        Self {
+            span,
+            problem: problem.into(),
+            hint: hint.into(),
+        }
     }
 
     /// Byte offset of the fault within the string.
@@ -39,166 +48,6 @@ impl UnitError {
         self.span.start
     }
 }
-
-/// A kind of quantity: its name in messages, what to type, its units with their factors to SI.
-struct Quantity {
-    name: &'static str,
-    examples: &'static str,
-    units: &'static [(&'static str, f64)],
-}
-
-impl Quantity {
-    fn hint(&self) -> String {
-        format!("type {} such as {}", self.name, self.examples)
-    }
-
-    /// The name without its article.
-    fn bare_name(&self) -> &'static str {
-        self.name.split_once(' ').map_or(self.name, |(_, bare)| bare)
-    }
-}
-
-const INCH_M: f64 = 0.0254;
-const FOOT_M: f64 = 0.3048;
-
-const LENGTH: Quantity = Quantity {
-    name: "a length",
-    examples: "\"2.1 m\", \"85 mm\", \"30 cm\" or \"6 ft 2 in\"",
-    units: &[
-        ("m", 1.0),
-        ("metre", 1.0),
-        ("metres", 1.0),
-        ("meter", 1.0),
-        ("meters", 1.0),
-        ("cm", 0.01),
-        ("mm", 0.001),
-        ("ft", FOOT_M),
-        ("foot", FOOT_M),
-        ("feet", FOOT_M),
-        ("'", FOOT_M),
-        ("′", FOOT_M),
-        ("’", FOOT_M),
-        ("in", INCH_M),
-        ("inch", INCH_M),
-        ("inches", INCH_M),
-        ("\"", INCH_M),
-        ("″", INCH_M),
-        ("”", INCH_M),
-    ],
-};
-
-const INCHES: Quantity = Quantity {
-    name: "a length",
-    examples: "\"6 ft 2 in\" or 6'2\"",
-    units: &[("in", INCH_M), ("inch", INCH_M), ("inches", INCH_M), ("\"", INCH_M), ("″", INCH_M), ("”", INCH_M)],
-};
-
-const ANGLE: Quantity = Quantity {
-    name: "an angle",
-    examples: "\"45 deg\", \"45°\" or \"0.3 rad\"",
-    units: &[
-        ("deg", PI / 180.0),
-        ("degree", PI / 180.0),
-        ("degrees", PI / 180.0),
-        ("°", PI / 180.0),
-        ("rad", 1.0),
-        ("radian", 1.0),
-        ("radians", 1.0),
-    ],
-};
-
-const F_NUMBER: Quantity =
-    Quantity { name: "an f-number", examples: "\"f/8\", \"f/7.1\" or \"f/8 and 4 tenths\"", units: &[] };
-
-const TIME: Quantity = Quantity {
-    name: "a shutter time",
-    examples: "\"1/125 s\", \"0.5 s\" or \"8 ms\"",
-    units: &[
-        ("s", 1.0),
-        ("sec", 1.0),
-        ("second", 1.0),
-        ("seconds", 1.0),
-        ("ms", 1e-3),
-        ("µs", 1e-6),
-        ("μs", 1e-6),
-        ("us", 1e-6),
-    ],
-};
-
-const STOPS: Quantity = Quantity {
-    name: "a number of stops",
-    examples: "\"-1.3 stops\", \"+1/3 stop\" or \"4 tenths\"",
-    units: &[
-        ("stop", 1.0),
-        ("stops", 1.0),
-        ("tenth", 0.1),
-        ("tenths", 0.1),
-        ("tenth of a stop", 0.1),
-        ("tenths of a stop", 0.1),
-    ],
-};
-
-const POWER: Quantity = Quantity {
-    name: "a power setting",
-    examples: "\"full\", \"1/4\", \"1/4 +0.3\", \"-1.3 stops\" or \"50 %\"",
-    units: &[],
-};
-
-const KELVIN: Quantity = Quantity {
-    name: "a colour temperature",
-    examples: "\"5600 K\" or \"3200 K\"",
-    units: &[("k", 1.0), ("kelvin", 1.0), ("\u{212a}", 1.0)],
-};
-
-const MIRED: Quantity = Quantity {
-    name: "a gel strength",
-    examples: "\"+130 mired\" (warmer) or \"-80 mired\" (bluer)",
-    units: &[("mired", 1.0), ("mireds", 1.0)],
-};
-
-const ENERGY: Quantity = Quantity {
-    name: "an energy",
-    examples: "\"400 J\" or \"400 Ws\"",
-    units: &[
-        ("j", 1.0),
-        ("joule", 1.0),
-        ("joules", 1.0),
-        ("w s", 1.0),
-        ("watt second", 1.0),
-        ("watt seconds", 1.0),
-        ("kj", 1e3),
-    ],
-};
-
-const LUMINOUS_ENERGY: Quantity = Quantity {
-    name: "a luminous energy",
-    examples: "\"9000 lm s\"",
-    units: &[("lm s", 1.0), ("lumen second", 1.0), ("lumen seconds", 1.0), ("klm s", 1e3)],
-};
-
-const FLUX: Quantity = Quantity {
-    name: "a luminous flux",
-    examples: "\"12000 lm\"",
-    units: &[("lm", 1.0), ("lumen", 1.0), ("lumens", 1.0), ("klm", 1e3)],
-};
-
-const OUTPUT: Quantity = Quantity {
-    name: "a light's output",
-    examples: "\"400 J\" or \"9000 lm s\" for flash, \"12000 lm\" for continuous light",
-    units: &[],
-};
-
-const YIELD: Quantity = Quantity {
-    name: "a luminous yield",
-    examples: "\"30 lm s/J\"",
-    units: &[("lm s/J", 1.0), ("lm s per J", 1.0), ("lm/W", 1.0)],
-};
-
-const PERCENT: Quantity = Quantity {
-    name: "a percentage",
-    examples: "\"50 %\"",
-    units: &[("%", 0.01), ("percent", 0.01), ("per cent", 0.01)],
-};
 
 /// A length in metres; may be negative. "2.1 m", "85 mm", "30 cm", "12 in", "6 ft 2 in", "6'2\"".
 ///
@@ -222,8 +71,11 @@ pub fn length_m(text: &str) -> Result<f64, UnitError> {
 /// # Errors
 /// What is wrong and what to type.
 pub fn size_2d_m(text: &str) -> Result<[f64; 2], UnitError> {
-    const SIZE: Quantity =
-        Quantity { name: "a size", examples: "\"0.9 x 1.2 m\" (two sides)", units: LENGTH.units };
+    const SIZE: Quantity = Quantity {
+        name: "a size",
+        examples: "\"0.9 x 1.2 m\" (two sides)",
+        units: LENGTH.units,
+    };
     size_m(text, &SIZE)
 }
 
@@ -232,8 +84,11 @@ pub fn size_2d_m(text: &str) -> Result<[f64; 2], UnitError> {
 /// # Errors
 /// What is wrong and what to type.
 pub fn size_3d_m(text: &str) -> Result<[f64; 3], UnitError> {
-    const SIZE: Quantity =
-        Quantity { name: "a size", examples: "\"6 x 8 x 3.2 m\" (three sides)", units: LENGTH.units };
+    const SIZE: Quantity = Quantity {
+        name: "a size",
+        examples: "\"6 x 8 x 3.2 m\" (three sides)",
+        units: LENGTH.units,
+    };
     size_m(text, &SIZE)
 }
 
@@ -262,7 +117,11 @@ fn size_m<const SIDES: usize>(text: &str, size: &Quantity) -> Result<[f64; SIDES
         }
         if number.value <= 0.0 {
             let span = number.start..scanner.at();
-            return Err(UnitError::new(span, "a side must be more than 0", size.hint()));
+            return Err(UnitError::new(
+                span,
+                "a side must be more than 0",
+                size.hint(),
+            ));
         }
         if side + 1 == SIDES && waiting < SIDES {
             return Err(scanner.no_unit(size, number));
@@ -273,15 +132,24 @@ fn size_m<const SIDES: usize>(text: &str, size: &Quantity) -> Result<[f64; SIDES
 }
 
 /// A number, and the whole length in metres if a unit follows (feet may have inches after them).
-fn length_part(scanner: &mut Scanner, in_size: bool) -> Result<(scan::Number, Option<f64>), UnitError> {
+fn length_part(
+    scanner: &mut Scanner,
+    in_size: bool,
+) -> Result<(scan::Number, Option<f64>), UnitError> {
     let number = scanner.number(&LENGTH)?;
     let Some(factor) = scanner.unit(&LENGTH, in_size) else {
         return Ok((number, None));
     };
     let mut metres = number.value * factor;
-    if factor == FOOT_M && scanner.peek().is_some_and(|c| c.is_ascii_digit() || c == '.') {
+    if factor == FOOT_M
+        && scanner
+            .peek()
+            .is_some_and(|c| c.is_ascii_digit() || c == '.')
+    {
         let inches = scanner.number(&INCHES)?;
-        let inch = scanner.unit(&INCHES, in_size).ok_or_else(|| scanner.no_unit(&INCHES, inches))?;
+        let inch = scanner
+            .unit(&INCHES, in_size)
+            .ok_or_else(|| scanner.no_unit(&INCHES, inches))?;
         metres += (inches.value * inch).copysign(number.value);
     }
     Ok((number, Some(metres)))
@@ -308,7 +176,9 @@ pub fn sided_angle_rad(text: &str) -> Result<f64, UnitError> {
     };
     let mut scanner = Scanner::new(text);
     let number = scanner.number(&SIDED)?;
-    let factor = scanner.unit(&SIDED, false).ok_or_else(|| scanner.no_unit(&SIDED, number))?;
+    let factor = scanner
+        .unit(&SIDED, false)
+        .ok_or_else(|| scanner.no_unit(&SIDED, number))?;
     let angle = number.value * factor;
     let turn = if scanner.eat_word("left") {
         -angle
@@ -317,7 +187,11 @@ pub fn sided_angle_rad(text: &str) -> Result<f64, UnitError> {
     } else {
         scanner.end(&SIDED)?;
         let at = scanner.at();
-        return Err(UnitError::new(at..at, format!("`{}` does not say which side", text.trim()), SIDED.hint()));
+        return Err(UnitError::new(
+            at..at,
+            format!("`{}` does not say which side", text.trim()),
+            SIDED.hint(),
+        ));
     };
     scanner.end(&SIDED)?;
     if angle < 0.0 {
@@ -342,7 +216,8 @@ pub fn f_number(text: &str) -> Result<FNumber, UnitError> {
     }
     let number = scanner.number(&F_NUMBER)?;
     let span = number.start..scanner.at();
-    let out_of_range = || UnitError::new(span.clone(), "no lens has this f-number", F_NUMBER.hint());
+    let out_of_range =
+        || UnitError::new(span.clone(), "no lens has this f-number", F_NUMBER.hint());
     let exact = FNumber::exact(number.value).ok_or_else(out_of_range)?;
     let sign = match scanner.eat(&['+']).or_else(|| scanner.eat(&MINUS)) {
         Some('+') => 1.0,
@@ -354,7 +229,9 @@ pub fn f_number(text: &str) -> Result<FNumber, UnitError> {
         }
     };
     let more = scanner.number_or_fraction(&STOPS)?;
-    let stops = scanner.unit(&STOPS, false).ok_or_else(|| scanner.no_unit(&STOPS, more))?;
+    let stops = scanner
+        .unit(&STOPS, false)
+        .ok_or_else(|| scanner.no_unit(&STOPS, more))?;
     scanner.end(&F_NUMBER)?;
     FNumber::from_mark(number.value)
         .and_then(|mark| mark.offset(sign * more.value * stops))
@@ -371,7 +248,9 @@ pub fn shutter_s(text: &str) -> Result<f64, UnitError> {
     let seconds = match scanner.unit(&TIME, false) {
         Some(factor) => number.value * factor,
         None => {
-            scanner.end(&TIME).map_err(|_| scanner.no_unit(&TIME, number))?;
+            scanner
+                .end(&TIME)
+                .map_err(|_| scanner.no_unit(&TIME, number))?;
             if !number.is_fraction {
                 let written = scanner.from(number.start);
                 let hint = if number.value > 1.0 {
@@ -379,7 +258,10 @@ pub fn shutter_s(text: &str) -> Result<f64, UnitError> {
                 } else {
                     format!("type \"{written} s\"")
                 };
-                return Err(UnitError { hint, ..scanner.no_unit(&TIME, number) });
+                return Err(UnitError {
+                    hint,
+                    ..scanner.no_unit(&TIME, number)
+                });
             }
             number.value
         }
@@ -395,7 +277,9 @@ pub fn shutter_s(text: &str) -> Result<f64, UnitError> {
 pub fn stops(text: &str) -> Result<f64, UnitError> {
     let mut scanner = Scanner::new(text);
     let number = scanner.number_or_fraction(&STOPS)?;
-    let factor = scanner.unit(&STOPS, false).ok_or_else(|| scanner.no_unit(&STOPS, number))?;
+    let factor = scanner
+        .unit(&STOPS, false)
+        .ok_or_else(|| scanner.no_unit(&STOPS, number))?;
     scanner.end(&STOPS)?;
     Ok(number.value * factor)
 }
@@ -442,7 +326,11 @@ pub fn power(text: &str) -> Result<PowerFraction, UnitError> {
     let setting = PowerFraction::new(fraction).and_then(|base| base.offset(from_full_stops));
     match setting {
         Some(setting) if setting.fraction() <= 1.0 + 1e-9 => Ok(setting),
-        Some(_) => Err(UnitError::new(span, "this is more than full power", POWER.hint())),
+        Some(_) => Err(UnitError::new(
+            span,
+            "this is more than full power",
+            POWER.hint(),
+        )),
         None => Err(UnitError::new(span, "no head goes so low", POWER.hint())),
     }
 }
@@ -532,17 +420,25 @@ pub fn lamp_output(text: &str) -> Result<LampOutput, UnitError> {
     let number = scanner.number(&OUTPUT)?;
     // The longest name comes first: "lm s" begins with "lm".
     let output = if let Some(factor) = scanner.unit(&ENERGY, false) {
-        LampOutput::Energy { energy_j: number.value * factor }
+        LampOutput::Energy {
+            energy_j: number.value * factor,
+        }
     } else if let Some(factor) = scanner.unit(&LUMINOUS_ENERGY, false) {
-        LampOutput::LuminousEnergy { luminous_energy_lm_s: number.value * factor }
+        LampOutput::LuminousEnergy {
+            luminous_energy_lm_s: number.value * factor,
+        }
     } else if let Some(factor) = scanner.unit(&FLUX, false) {
-        LampOutput::Flux { flux_lm: number.value * factor }
+        LampOutput::Flux {
+            flux_lm: number.value * factor,
+        }
     } else {
         return Err(scanner.no_unit(&OUTPUT, number));
     };
     scanner.end(&OUTPUT)?;
     let (LampOutput::Energy { energy_j: value }
-    | LampOutput::LuminousEnergy { luminous_energy_lm_s: value }
+    | LampOutput::LuminousEnergy {
+        luminous_energy_lm_s: value,
+    }
     | LampOutput::Flux { flux_lm: value }) = output;
     not_negative(value, trimmed(text), &OUTPUT)?;
     Ok(output)
@@ -552,7 +448,9 @@ pub fn lamp_output(text: &str) -> Result<LampOutput, UnitError> {
 fn quantity(text: &str, quantity: &Quantity) -> Result<f64, UnitError> {
     let mut scanner = Scanner::new(text);
     let number = scanner.number(quantity)?;
-    let factor = scanner.unit(quantity, false).ok_or_else(|| scanner.no_unit(quantity, number))?;
+    let factor = scanner
+        .unit(quantity, false)
+        .ok_or_else(|| scanner.no_unit(quantity, number))?;
     scanner.end(quantity)?;
     Ok(number.value * factor)
 }

@@ -1,6 +1,7 @@
 //! Reading numbers and unit names from the front of a string.
 
-use super::{Quantity, UnitError};
+use super::UnitError;
+use super::quantity::Quantity;
 
 /// A place in a string that is being read.
 #[derive(Clone, Copy)]
@@ -84,7 +85,11 @@ impl<'a> Scanner<'a> {
             ));
         }
         self.skip_spaces();
-        Ok(Number { value, start, is_fraction: false })
+        Ok(Number {
+            value,
+            start,
+            is_fraction: false,
+        })
     }
 
     /// Reads a number or a fraction of two numbers, with the spaces after it.
@@ -98,11 +103,18 @@ impl<'a> Scanner<'a> {
         if bottom.value <= 0.0 || !value.is_finite() {
             return Err(UnitError::new(
                 bottom.start..self.at,
-                format!("`{}` cannot stand under a fraction bar", self.from(bottom.start)),
+                format!(
+                    "`{}` cannot stand under a fraction bar",
+                    self.from(bottom.start)
+                ),
                 quantity.hint(),
             ));
         }
-        Ok(Number { value, start: top.start, is_fraction: true })
+        Ok(Number {
+            value,
+            start: top.start,
+            is_fraction: true,
+        })
     }
 
     /// Takes digits, one decimal point and an exponent; refuses a decimal comma.
@@ -113,7 +125,9 @@ impl<'a> Scanner<'a> {
             self.take_digits();
         }
         let after_comma = self.rest().strip_prefix(',');
-        if self.at > start && after_comma.is_some_and(|r| r.starts_with(|c: char| c.is_ascii_digit())) {
+        if self.at > start
+            && after_comma.is_some_and(|r| r.starts_with(|c: char| c.is_ascii_digit()))
+        {
             let comma = self.at;
             self.at += 1;
             self.take_digits();
@@ -142,11 +156,13 @@ impl<'a> Scanner<'a> {
 
     fn take_digits(&mut self) {
         let rest = self.rest();
-        self.at += rest.find(|c: char| !c.is_ascii_digit()).unwrap_or(rest.len());
+        self.at += rest
+            .find(|c: char| !c.is_ascii_digit())
+            .unwrap_or(rest.len());
     }
 
-    /// Takes the longest unit name of a quantity that stands next, with the spaces after it, and gives its
-    /// factor to SI. With `in_size`, an `x` that leads to a number may follow at once.
+    /// Takes the longest unit name of a quantity that stands next, with the spaces after it, and
+    /// gives its factor to SI. With `in_size`, an `x` that leads to a number may follow at once.
     pub fn unit(&mut self, quantity: &Quantity, in_size: bool) -> Option<f64> {
         let (length, factor) = quantity
             .units
@@ -158,15 +174,18 @@ impl<'a> Scanner<'a> {
         Some(factor)
     }
 
-    /// The bytes that a name takes up here, if it stands here as a whole word. Case does not matter; a space
-    /// in the name stands for any run of spaces, dots, stars and hyphens, or none.
+    /// The bytes that a name takes up here, if it stands here as a whole word. Case does not
+    /// matter; a space in the name stands for any run of spaces, dots, stars and hyphens, or none.
     fn match_name(&self, name: &str, in_size: bool) -> Option<usize> {
         let mut rest = self.rest();
         for expected in name.chars() {
             if expected == ' ' {
                 rest = rest.trim_start_matches(|c: char| c.is_whitespace() || "·⋅*-".contains(c));
             } else {
-                let found = rest.chars().next().filter(|c| c.eq_ignore_ascii_case(&expected))?;
+                let found = rest
+                    .chars()
+                    .next()
+                    .filter(|c| c.eq_ignore_ascii_case(&expected))?;
                 rest = &rest[found.len_utf8()..];
             }
         }
@@ -183,9 +202,17 @@ impl<'a> Scanner<'a> {
         }
         let span = self.at..self.text.trim_end().len();
         let problem = match self.text[..self.at].trim() {
-            "" => format!("`{}` is not {}", shown(&self.text[span.clone()]), quantity.name),
+            "" => format!(
+                "`{}` is not {}",
+                shown(&self.text[span.clone()]),
+                quantity.name
+            ),
             read => {
-                format!("`{}` is left over after `{}`", shown(&self.text[span.clone()]), shown(read))
+                format!(
+                    "`{}` is left over after `{}`",
+                    shown(&self.text[span.clone()]),
+                    shown(read)
+                )
             }
         };
         Err(UnitError::new(span, problem, quantity.hint()))
@@ -204,7 +231,11 @@ impl<'a> Scanner<'a> {
         } else {
             UnitError::new(
                 self.at..self.at + word.len(),
-                format!("`{}` is not a unit of {}", shown(word), quantity.bare_name()),
+                format!(
+                    "`{}` is not a unit of {}",
+                    shown(word),
+                    quantity.bare_name()
+                ),
                 quantity.hint(),
             )
         }
@@ -227,7 +258,10 @@ impl<'a> Scanner<'a> {
 
     /// What stands next, up to a space.
     fn word(&self) -> &'a str {
-        self.rest().split(char::is_whitespace).next().unwrap_or_default()
+        self.rest()
+            .split(char::is_whitespace)
+            .next()
+            .unwrap_or_default()
     }
 }
 
@@ -238,8 +272,10 @@ pub(super) const MINUS: [char; 3] = ['-', '\u{2212}', '\u{2013}'];
 pub(super) const TIMES: [char; 4] = ['x', 'X', '×', '*'];
 
 fn leads_to_number(rest: &str) -> bool {
-    rest.strip_prefix(TIMES)
-        .is_some_and(|r| r.trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '.'))
+    rest.strip_prefix(TIMES).is_some_and(|r| {
+        r.trim_start()
+            .starts_with(|c: char| c.is_ascii_digit() || c == '.')
+    })
 }
 
 /// As much of a string as a message can quote.

@@ -6,7 +6,10 @@ use std::f64::consts::PI;
 /// Asserts closeness to 1e-12 relative.
 #[track_caller]
 fn close(got: f64, want: f64) {
-    assert!((got - want).abs() <= 1e-12 * want.abs().max(1e-12), "got {got}, want {want}");
+    assert!(
+        (got - want).abs() <= 1e-12 * want.abs().max(1e-12),
+        "got {got}, want {want}"
+    );
 }
 
 #[track_caller]
@@ -63,19 +66,54 @@ fn lengths_refused() {
     refused(length_m("2.1"), 0, "`2.1` has no unit", "\"2.1 m\"");
     refused(length_m("2,1 m"), 1, "comma in the number `2,1`", "`2.1`");
     refused(length_m(" 1,200 mm"), 2, "comma", "`1200`");
-    refused(length_m("2.1 deg"), 4, "`deg` is not a unit of length", "type a length");
-    refused(length_m("2.1 mtr"), 4, "`mtr` is not a unit", "type a length");
-    refused(length_m("two metres"), 0, "expected a number, found `two`", "type a length");
+    refused(
+        length_m("2.1 deg"),
+        4,
+        "`deg` is not a unit of length",
+        "type a length",
+    );
+    refused(
+        length_m("2.1 mtr"),
+        4,
+        "`mtr` is not a unit",
+        "type a length",
+    );
+    refused(
+        length_m("two metres"),
+        0,
+        "expected a number, found `two`",
+        "type a length",
+    );
     refused(length_m(""), 0, "nothing here", "type a length");
     refused(length_m("   "), 3, "nothing here", "type a length");
-    refused(length_m("2 m 30"), 4, "`30` is left over after `2 m`", "type a length");
+    refused(
+        length_m("2 m 30"),
+        4,
+        "`30` is left over after `2 m`",
+        "type a length",
+    );
     refused(length_m("6 ft 2"), 5, "`2` has no unit", "6 ft 2 in");
-    refused(length_m("6 ft 2 m"), 7, "`m` is not a unit of length", "6 ft 2 in");
+    refused(
+        length_m("6 ft 2 m"),
+        7,
+        "`m` is not a unit of length",
+        "6 ft 2 in",
+    );
     refused(length_m("1e999 m"), 0, "too large", "type a length");
     refused(length_m("nan m"), 0, "expected a number", "type a length");
     refused(length_m("inf m"), 0, "expected a number", "type a length");
-    refused(length_m("1.2.3 m"), 3, "`.3` is not a unit", "type a length");
-    refused(length_m("- m"), 0, "expected a number, found `-`", "type a length");
+    refused(
+        length_m("1.2.3 m"),
+        3,
+        "`.3` is not a unit",
+        "type a length",
+    );
+    refused(
+        length_m("- m"),
+        0,
+        "expected a number, found `-`",
+        "type a length",
+    );
 }
 
 #[test]
@@ -84,7 +122,10 @@ fn sizes() {
     assert_eq!(size_2d_m("0.9x1.2m"), Ok([0.9, 1.2]));
     assert_eq!(size_2d_m("0.9 m × 1.2 m"), Ok([0.9, 1.2]));
     assert_eq!(size_2d_m("0.9 by 1.2 m"), Ok([0.9, 1.2]));
-    assert_eq!(size_2d_m("36 x 24 mm").map(|s| s.map(|v| (v * 1e6).round())), Ok([36000.0, 24000.0]));
+    assert_eq!(
+        size_2d_m("36 x 24 mm").map(|s| s.map(|v| (v * 1e6).round())),
+        Ok([36000.0, 24000.0])
+    );
     assert_eq!(size_3d_m("6 x 8 x 3.2 m"), Ok([6.0, 8.0, 3.2]));
     for (text, want) in [
         ("90 x 120 cm", [0.9, 1.2]),
@@ -104,10 +145,20 @@ fn sizes() {
 #[test]
 fn sizes_refused() {
     refused(size_2d_m("0.9 x 1.2"), 6, "`1.2` has no unit", "two sides");
-    refused(size_2d_m("0.9 m x 1.2"), 8, "`1.2` has no unit", "two sides");
+    refused(
+        size_2d_m("0.9 m x 1.2"),
+        8,
+        "`1.2` has no unit",
+        "two sides",
+    );
     refused(size_2d_m("0.9 m"), 5, "side 2 of 2", "two sides");
     refused(size_3d_m("6 x 8 m"), 7, "side 3 of 3", "three sides");
-    refused(size_2d_m("1 x 2 x 3 m"), 6, "`x` is not a unit", "two sides");
+    refused(
+        size_2d_m("1 x 2 x 3 m"),
+        6,
+        "`x` is not a unit",
+        "two sides",
+    );
     refused(size_2d_m("0 x 2 m"), 0, "more than 0", "two sides");
     refused(size_2d_m("1 x -2 m"), 4, "more than 0", "two sides");
     refused(size_2d_m("0,9 x 1,2 m"), 1, "comma", "`0.9`");
@@ -138,16 +189,31 @@ fn angles() {
         ],
     );
     refused(sided_angle_rad("45 deg"), 6, "which side", "left");
-    refused(sided_angle_rad("45 left"), 3, "`left` is not a unit", "45 deg left");
-    refused(sided_angle_rad("-45 deg left"), 0, "negative", "name the side");
+    refused(
+        sided_angle_rad("45 left"),
+        3,
+        "`left` is not a unit",
+        "45 deg left",
+    );
+    refused(
+        sided_angle_rad("-45 deg left"),
+        0,
+        "negative",
+        "name the side",
+    );
     refused(sided_angle_rad("45 deg up"), 7, "`up` is left over", "left");
 }
 
 #[test]
 fn f_numbers() {
-    for (text, want) in
-        [("f/8", 8.0), ("f 5.6", 5.6), ("F8", 8.0), ("8", 8.0), ("ƒ/7.1", 7.1), ("f / 0.95", 0.95)]
-    {
+    for (text, want) in [
+        ("f/8", 8.0),
+        ("f 5.6", 5.6),
+        ("F8", 8.0),
+        ("8", 8.0),
+        ("ƒ/7.1", 7.1),
+        ("f / 0.95", 0.95),
+    ] {
         close(f_number(text).unwrap().value(), want);
     }
     // Meter convention: tenths of a stop beyond the mark (common practice).
@@ -171,14 +237,31 @@ fn f_numbers() {
 fn shutter_times() {
     each(
         shutter_s,
-        &[("1/125 s", 0.008), ("1/125", 0.008), ("0.5 s", 0.5), ("8 ms", 0.008), ("2 sec", 2.0), ("1 / 60 S", 1.0 / 60.0)],
+        &[
+            ("1/125 s", 0.008),
+            ("1/125", 0.008),
+            ("0.5 s", 0.5),
+            ("8 ms", 0.008),
+            ("2 sec", 2.0),
+            ("1 / 60 S", 1.0 / 60.0),
+        ],
     );
-    refused(shutter_s("125"), 0, "`125` has no unit", "\"1/125 s\" or \"125 s\"");
+    refused(
+        shutter_s("125"),
+        0,
+        "`125` has no unit",
+        "\"1/125 s\" or \"125 s\"",
+    );
     refused(shutter_s("0.5"), 0, "has no unit", "\"0.5 s\"");
     refused(shutter_s("1/0 s"), 2, "fraction bar", "1/125 s");
     refused(shutter_s("1/-2 s"), 2, "fraction bar", "1/125 s");
     refused(shutter_s("-1 s"), 0, "more than 0", "1/125 s");
-    refused(shutter_s("1/125 deg"), 6, "`deg` is not a unit of shutter time", "1/125 s");
+    refused(
+        shutter_s("1/125 deg"),
+        6,
+        "`deg` is not a unit of shutter time",
+        "1/125 s",
+    );
 }
 
 #[test]
@@ -199,43 +282,119 @@ fn powers() {
         ("1/4 -1/3 stop", (-2.0 - 1.0 / 3.0_f64).exp2()),
         ("Full -1.3 stops", (-1.3_f64).exp2()),
     ] {
-        close(read(text).unwrap_or_else(|error| panic!("{text:?}: {error}")), want);
+        close(
+            read(text).unwrap_or_else(|error| panic!("{text:?}: {error}")),
+            want,
+        );
     }
     refused(power("-1.3"), 0, "not more than 0", "-1.3 stops");
     refused(power("4"), 0, "more than full", "1/4");
     refused(power("+1 stop"), 0, "more than full", "1/4");
     refused(power("full +1"), 0, "more than full", "1/4");
-    refused(power("1/4 0.3"), 4, "`0.3` is left over after `1/4`", "1/4 +0.3");
+    refused(
+        power("1/4 0.3"),
+        4,
+        "`0.3` is left over after `1/4`",
+        "1/4 +0.3",
+    );
     refused(power("-99999 stops"), 0, "so low", "1/4");
     refused(power("quarter"), 0, "expected a number", "1/4");
 }
 
 #[test]
 fn light_quantities() {
-    each(temperature_k, &[("5600 K", 5600.0), ("3200k", 3200.0), ("5600 kelvin", 5600.0)]);
+    each(
+        temperature_k,
+        &[
+            ("5600 K", 5600.0),
+            ("3200k", 3200.0),
+            ("5600 kelvin", 5600.0),
+        ],
+    );
     each(gel_mired, &[("+130 mired", 130.0), ("-80 mired", -80.0)]);
-    each(energy_j, &[("400 J", 400.0), ("400 Ws", 400.0), ("400 W s", 400.0), ("1.2 kJ", 1200.0), ("0 J", 0.0)]);
-    each(luminous_energy_lm_s, &[("9000 lm s", 9000.0), ("9000 lm·s", 9000.0), ("9 klm s", 9000.0), ("9000 lumen-seconds", 9000.0)]);
-    each(flux_lm, &[("12000 lm", 12000.0), ("12 klm", 12000.0), ("900 lumens", 900.0)]);
-    each(luminous_yield_lm_s_per_j, &[("30 lm s/J", 30.0), ("30 lm/W", 30.0)]);
+    each(
+        energy_j,
+        &[
+            ("400 J", 400.0),
+            ("400 Ws", 400.0),
+            ("400 W s", 400.0),
+            ("1.2 kJ", 1200.0),
+            ("0 J", 0.0),
+        ],
+    );
+    each(
+        luminous_energy_lm_s,
+        &[
+            ("9000 lm s", 9000.0),
+            ("9000 lm·s", 9000.0),
+            ("9 klm s", 9000.0),
+            ("9000 lumen-seconds", 9000.0),
+        ],
+    );
+    each(
+        flux_lm,
+        &[
+            ("12000 lm", 12000.0),
+            ("12 klm", 12000.0),
+            ("900 lumens", 900.0),
+        ],
+    );
+    each(
+        luminous_yield_lm_s_per_j,
+        &[("30 lm s/J", 30.0), ("30 lm/W", 30.0)],
+    );
     each(percent, &[("50 %", 0.5), ("2 percent", 0.02)]);
-    each(stops, &[("-1.3 stops", -1.3), ("+1/3 stop", 1.0 / 3.0), ("4 tenths", 0.4), ("3 tenths of a stop", 0.3)]);
+    each(
+        stops,
+        &[
+            ("-1.3 stops", -1.3),
+            ("+1/3 stop", 1.0 / 3.0),
+            ("4 tenths", 0.4),
+            ("3 tenths of a stop", 0.3),
+        ],
+    );
     refused(temperature_k("5600"), 0, "no unit", "5600 K");
     refused(temperature_k("0 K"), 0, "more than 0", "5600 K");
-    refused(flux_lm("12000 lm s"), 9, "`s` is left over after `12000 lm`", "12000 lm");
+    refused(
+        flux_lm("12000 lm s"),
+        9,
+        "`s` is left over after `12000 lm`",
+        "12000 lm",
+    );
     refused(flux_lm("-1 lm"), 0, "0 or more", "12000 lm");
     refused(flux_lm("1e308 klm"), 0, "finite", "12000 lm");
-    refused(energy_j("400 W"), 4, "`W` is not a unit of energy", "400 Ws");
+    refused(
+        energy_j("400 W"),
+        4,
+        "`W` is not a unit of energy",
+        "400 Ws",
+    );
     refused(stops("1/3"), 0, "`1/3` has no unit", "stops");
 }
 
 #[test]
 fn lamp_outputs() {
-    assert_eq!(lamp_output("400 Ws"), Ok(LampOutput::Energy { energy_j: 400.0 }));
-    assert_eq!(lamp_output("9000 lm s"), Ok(LampOutput::LuminousEnergy { luminous_energy_lm_s: 9000.0 }));
-    assert_eq!(lamp_output("12000 lm"), Ok(LampOutput::Flux { flux_lm: 12000.0 }));
+    assert_eq!(
+        lamp_output("400 Ws"),
+        Ok(LampOutput::Energy { energy_j: 400.0 })
+    );
+    assert_eq!(
+        lamp_output("9000 lm s"),
+        Ok(LampOutput::LuminousEnergy {
+            luminous_energy_lm_s: 9000.0
+        })
+    );
+    assert_eq!(
+        lamp_output("12000 lm"),
+        Ok(LampOutput::Flux { flux_lm: 12000.0 })
+    );
     refused(lamp_output("400"), 0, "no unit", "9000 lm s");
-    refused(lamp_output("400 W"), 4, "`W` is not a unit of light's output", "400 J");
+    refused(
+        lamp_output("400 W"),
+        4,
+        "`W` is not a unit of light's output",
+        "400 J",
+    );
     refused(lamp_output("-1 J"), 0, "0 or more", "400 J");
 }
 

@@ -1,0 +1,140 @@
+//! The film: linear light, one layer per light, held as sums over samples.
+//!
+//! Sums are in two steps: an executor sums the samples of one pass in registers and the film
+//! adds whole passes, so an f32 accumulator never meets an addend too small to count. (With one
+//! running f32 sum, light is lost from about 10⁵ samples on.)
+
+use rayon::prelude::*;
+
+/// Layers an executor can hold apart.
+pub const MAX_LAYERS: usize = 16;
+
+/// Rows of a picture as they gather light. Pixels run from the top left, row by row.
+#[derive(Debug, Clone)]
+pub struct Film {
+    /// Pixels in a row.
+    pub width: u32,
+    /// The picture's row that this film starts at.
+    pub first_row: u32,
+    /// Rows held.
+    pub rows: u32,
+    /// Layers, in the scene's order.
+    pub layers: u32,
+    /// Sums over samples, `[pixel][layer]`, linear sRGB, per lumen (cd/m² per lm, or cd·s/m² per lm·s).
+    pub light: Vec<[f32; 3]>,
+    /// Sums over samples of what the camera sees first.
+    pub seen: Vec<Seen>,
+    /// For the error: passes' mean luminance of the mix, summed by samples, squared too.
+    pub spread: Vec<Spread>,
+    /// Samples in each row; rows differ only after an interrupted pass.
+    pub row_samples: Vec<u32>,
+    /// Passes in each row.
+    pub row_passes: Vec<u32>,
+    /// Contributions refused because they were not finite.
+    pub refused: u64,
+}
+
+/// First-hit facts, summed over samples.
+#[derive(Debug, Clone, Copy, Default, PartialEq, bytemuck::Pod, bytemuck::Zeroable)]
+#[repr(C)]
+pub struct Seen {
+    /// Linear reflectance.
+    pub albedo: [f32; 3],
+    /// Distance from the lens, metres; 0 where nothing was met.
+    pub depth_m: f32,
+    /// Shading normal in the room.
+    pub normal: [f32; 3],
+    /// Samples that met something.
+    pub met: f32,
+}
+
+/// Sums of n·m and n·m² over passes of n samples with mean m.
+#[derive(Debug, Clone, Copy, Default, PartialEq, bytemuck::Pod, bytemuck::Zeroable)]
+#[repr(C)]
+pub struct Spread {
+    /// Sum of the samples.
+    pub sum: f32,
+    /// Sum over passes of (pass sum)² / n.
+    pub squares: f32,
+}
+
+impl Film {
+    /// An empty film of `rows` rows from `first_row`.
+    ///
+    /// # Panics
+    /// For more layers than [`MAX_LAYERS`].
+    pub fn new(width: u32, first_row: u32, rows: u32, layers: u32) -> Self {
+        assert!(layers as usize <= MAX_LAYERS, "at most {MAX_LAYERS} layers");
+        let pixels = width as usize * rows as usize;
+        Self {
+            width,
+            first_row,
+            rows,
+            layers,
+            light: vec![[0.0; 3]; pixels * layers as usize],
+            seen: vec![Seen::default(); pixels],
+            spread: vec![Spread::default(); pixels],
+            row_samples: vec![0; rows as usize],
+            row_passes: vec![0; rows as usize],
+            refused: 0,
+        }
+    }
+
+    /// Bytes that a film of this size takes for each row.
+    pub fn bytes_per_row(width: u32, layers: u32) -> usize {
+        width as usize * (12 * layers as usize + size_of::<Seen>() + size_of::<Spread>())
+    }
+
+    /// The fewest samples any row has.
+    pub fn samples(&self) -> u32 {
+        self.row_samples.iter().copied().min().unwrap_or(0)
+    }
+
+    /// Mean light of one layer at a pixel of this film (row counted from the film's first).
+    pub fn mean(&self, x: u32, row: u32, layer: u32) -> [f32; 3] {
+        let n = self.row_samples[row as usize].max(1) as f32;
+        let pixel = row as usize * self.width as usize + x as usize;
+        self.light[pixel * self.layers as usize + layer as usize].map(|s| s / n)
+    }
+
+    /// Relative standard error of the mix at the median pixel, from how passes differ. Variances
+    /// are pooled over 4 × 4 pixels, since a few passes estimate one pixel's poorly. `None` until
+    /// every row has two passes. Blocks that get no light do not count.
+    ///
+    /// Passes of one pixel continue one low-discrepancy sequence, so together they do better than
+    /// independent passes would: the figure errs on the safe side.
+    pub fn median_relative_error(&self) -> Option<f64> {
+        let passes = self.row_passes.iter().copied().min()?;
+        if passes < 2 {
+            return None;
+        }
+        let width = self.width as usize;
+        let bands: Vec<usize> = (0..self.rows as usize).step_by(4).collect();
+        let mut errors: Vec<f32> = bands
+            .par_iter()
+            .flat_map_iter(|&top| {
+                (0..width).step_by(4).filter_map(move |left| {
+                    let (mut variance, mut mean, mut count) = (0.0_f64, 0.0_f64, 0.0_f64);
+                    for row in top..(top + 4).min(self.rows as usize) {
+                        let n = f64::from(self.row_samples[row]);
+                        let k = f64::from(self.row_passes[row]);
+                        for s in &self.spread[row * width + left..row * width + (left + 4).min(width)] {
+                            let m = f64::from(s.sum) / n;
+                            // Variance of the mean from n_k-weighted pass means.
+                            variance += (f64::from(s.squares) - n * m * m).max(0.0) / ((k - 1.0) * n);
+                            mean += m;
+                            count += 1.0;
+                        }
+                    }
+                    (mean > 0.0).then(|| ((variance / count).sqrt() / (mean / count)) as f32)
+                })
+            })
+            .collect();
+        if errors.is_empty() {
+            return Some(0.0);
+        }
+        let middle = errors.len() / 2;
+        let (_, median, _) = errors.select_nth_unstable_by(middle, f32::total_cmp);
+        Some(f64::from(*median))
+    }
+}

@@ -1,0 +1,297 @@
+//! Puts a scene together from meshes, surfaces, emissions and meters.
+
+use super::accel::Accel;
+use super::materials::Surface;
+use super::records::*;
+use super::Scene;
+use crate::optics::table::{Emission, Face, Pattern};
+use glam::{DVec3, Vec2, Vec3};
+use naga_rust_rt::Vec3 as KernelVec3;
+
+/// A triangle mesh in the room. Normals and cloth coordinates are one to a corner.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Mesh {
+    /// Corners, metres.
+    pub positions_m: Vec<Vec3>,
+    /// Unit normals of the smooth surface.
+    pub normals: Vec<Vec3>,
+    /// Cloth coordinates, cm.
+    pub uvs_cm: Vec<Vec2>,
+    /// Corner numbers.
+    pub triangles: Vec<[u32; 3]>,
+}
+
+/// A normal map: `xyz` of unit normals over the cloth, rows from v = 0 up, repeated.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Relief {
+    /// Texels in a row.
+    pub width: u32,
+    /// Rows.
+    pub height: u32,
+    /// Width of one texel on the cloth.
+    pub texel_cm: f32,
+    /// Normals, x along u, y along v.
+    pub normals: Vec<[f32; 3]>,
+}
+
+/// A frame in the room: `x`, `y` across, `z` out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Axes {
+    /// Origin, metres.
+    pub origin_m: DVec3,
+    /// Unit, across.
+    pub x: DVec3,
+    /// Unit, across.
+    pub y: DVec3,
+    /// Unit, out of the face.
+    pub z: DVec3,
+}
+
+/// A pinhole or thin-lens camera. Lengths in metres.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Lens {
+    /// Middle of the lens.
+    pub centre_m: DVec3,
+    /// Unit, to the picture's right.
+    pub right: DVec3,
+    /// Unit, to the picture's top.
+    pub up: DVec3,
+    /// Unit, out of the camera.
+    pub forward: DVec3,
+    /// Lens to sensor.
+    pub image_distance_m: f64,
+    /// Lens to the plane of focus.
+    pub focus_distance_m: f64,
+    /// Radius of the opening; 0 for a pinhole.
+    pub radius_m: f64,
+    /// The part of the sensor that makes the picture.
+    pub picture_m: [f64; 2],
+    /// The picture's middle off the axis, on the sensor, as it appears right way up.
+    pub shift_m: [f64; 2],
+    /// Width and height of the picture.
+    pub pixels: [u32; 2],
+}
+
+/// Collects the parts of a [`Scene`].
+#[derive(Debug, Default)]
+pub struct SceneBuilder {
+    scene: Scene,
+    corners: Vec<[Vec3; 3]>,
+    passing: Vec<bool>,
+    surfaces: Vec<Surface>,
+}
+
+impl SceneBuilder {
+    /// A scene with nothing in it: bounces before roulette 6, no limit that matters after.
+    pub fn new() -> Self {
+        let mut builder = Self::default();
+        let p = &mut builder.scene.params;
+        p.bounces_before_roulette = 6;
+        p.bounce_limit = 4096;
+        p.surround_layer = NOTHING.0;
+        p.seed = 1;
+        builder
+    }
+
+    /// Adds a surface; the answer numbers it.
+    pub fn surface(&mut self, surface: Surface) -> u32 {
+        if let Some(at) = self.surfaces.iter().position(|s| *s == surface)
+            && self.scene.materials[at].relief == NOTHING.0
+        {
+            return at as u32;
+        }
+        let record = surface.record(&mut self.scene.texels);
+        self.scene.materials.push(record);
+        self.surfaces.push(surface);
+        self.scene.materials.len() as u32 - 1
+    }
+
+    /// Adds a surface with a normal map of its own.
+    pub fn surface_with_relief(&mut self, surface: Surface, relief: &Relief) -> u32 {
+        let mut record = surface.record(&mut self.scene.texels);
+        record.relief = self.scene.texels.len() as u32;
+        record.relief_width = relief.width;
+        record.relief_height = relief.height;
+        record.relief_texel_cm = relief.texel_cm;
+        self.scene.texels.extend(relief.normals.iter().map(|n| [n[0], n[1], n[2], 0.0]));
+        self.scene.materials.push(record);
+        self.surfaces.push(surface);
+        self.scene.materials.len() as u32 - 1
+    }
+
+    /// Adds a mesh with a surface.
+    ///
+    /// # Panics
+    /// When the mesh's lists do not fit together.
+    pub fn mesh(&mut self, mesh: &Mesh, surface: u32) {
+        assert_eq!(mesh.positions_m.len(), mesh.normals.len(), "one normal a corner");
+        assert_eq!(mesh.positions_m.len(), mesh.uvs_cm.len(), "one coordinate a corner");
+        let first = self.scene.vertices.len() as u32;
+        for ((p, n), uv) in mesh.positions_m.iter().zip(&mesh.normals).zip(&mesh.uvs_cm) {
+            self.scene.vertices.push(Vertex { position: record(*p), weft_cm: uv.x, normal: record(*n), warp_cm: uv.y });
+        }
+        let passes = self.surfaces[surface as usize].passes_straight();
+        for t in &mesh.triangles {
+            self.corners.push(t.map(|i| mesh.positions_m[i as usize]));
+            self.passing.push(passes);
+            self.scene.triangles.push(Triangle {
+                a: first + t[0],
+                b: first + t[1],
+                c: first + t[2],
+                material: surface,
+            });
+        }
+        self.scene.params.passing |= u32::from(passes && !mesh.triangles.is_empty());
+    }
+
+    /// Adds a film layer.
+    pub fn layer(&mut self, name: &str) -> u32 {
+        self.scene.layers.push(name.to_string());
+        self.scene.mix.push([0.2126, 0.7152, 0.0722]);
+        self.scene.layers.len() as u32 - 1
+    }
+
+    /// Adds an emitting face at `axes` (a disk or rectangle faces `z`; a tube lies along `x`),
+    /// counted in `layer`.
+    pub fn emitter(&mut self, emission: &Emission, axes: Axes, layer: u32) {
+        let (shape, half_x, half_y) = match emission.face {
+            Face::Disk { radius_m } => (SHAPE_DISK, radius_m, radius_m),
+            Face::Rect { half_x_m, half_y_m } => (SHAPE_RECT, half_x_m, half_y_m),
+            Face::Globe { radius_m } => (SHAPE_GLOBE, radius_m, radius_m),
+            Face::Tube { half_length_m, radius_m } => (SHAPE_TUBE, half_length_m, radius_m),
+        };
+        let mut e = Emitter {
+            centre: record(axes.origin_m.as_vec3()),
+            shape: shape.0,
+            axis_x: record(axes.x.as_vec3()),
+            half_x_m: half_x as f32,
+            axis_y: record(axes.y.as_vec3()),
+            half_y_m: half_y as f32,
+            normal: record(axes.z.as_vec3()),
+            area_sqm: emission.face.area_m2() as f32,
+            layer,
+            candidates: emission.candidates(),
+            luminance_per_lm: 1.0,
+            weight: 1.0,
+            table_kind: TABLE_UNIFORM.0,
+            ..Emitter::default()
+        };
+        match &emission.pattern {
+            Pattern::Uniform(l) => e.luminance_per_lm = *l as f32,
+            Pattern::Radial { radii, thetas, phis, values } => {
+                e.table_kind = TABLE_RADIAL.0;
+                e.cells_place = *radii as u32;
+                e.cells_theta = *thetas as u32;
+                e.cells_phi = *phis as u32;
+                e.table = self.table(values);
+            }
+            Pattern::Face { columns, rows, thetas, phis, place, direction } => {
+                e.table_kind = TABLE_FACE.0;
+                e.cells_place = *columns as u32;
+                e.cells_place_y = *rows as u32;
+                e.cells_theta = *thetas as u32;
+                e.cells_phi = *phis as u32;
+                let values: Vec<f32> = place.iter().chain(direction).copied().collect();
+                e.table = self.table(&values);
+            }
+        }
+        self.scene.emitters.push(e);
+    }
+
+    fn table(&mut self, values: &[f32]) -> u32 {
+        let first = self.scene.texels.len() as u32;
+        self.scene.texels.extend(values.chunks(4).map(|c| {
+            let mut four = [0.0; 4];
+            four[..c.len()].copy_from_slice(c);
+            four
+        }));
+        first
+    }
+
+    /// Adds a meter at a point (metres), facing a unit direction, with a dome or a flat receptor.
+    pub fn receptor(&mut self, position_m: DVec3, facing: DVec3, dome: bool) {
+        self.scene.receptors.push(Receptor {
+            position: record(position_m.as_vec3()),
+            kind: if dome { RECEPTOR_DOME.0 } else { RECEPTOR_FLAT.0 },
+            facing: record(facing.normalize().as_vec3()),
+            spare: 0.0,
+        });
+    }
+
+    /// Radiance of everything beyond the scene, in a layer of its own.
+    pub fn surround(&mut self, radiance: [f32; 3], layer: u32) {
+        self.scene.params.surround = KernelVec3 { x: radiance[0], y: radiance[1], z: radiance[2] };
+        self.scene.params.surround_layer = layer;
+    }
+
+    /// The camera.
+    pub fn lens(&mut self, lens: &Lens) {
+        self.scene.set_lens(lens);
+    }
+
+    /// Bounces traced before roulette may end a path, and the most traced at all.
+    pub fn bounces(&mut self, before_roulette: u32, limit: u32) {
+        self.scene.params.bounces_before_roulette = before_roulette;
+        self.scene.params.bounce_limit = limit;
+    }
+
+    /// Seed of the samples.
+    pub fn seed(&mut self, seed: u32) {
+        self.scene.params.seed = seed;
+    }
+
+    /// The finished scene, its tree built.
+    pub fn build(mut self) -> Scene {
+        self.scene.accel = Accel::build(&self.corners, &self.passing);
+        let p = &mut self.scene.params;
+        p.layer_count = self.scene.layers.len() as u32;
+        p.emitter_count = self.scene.emitters.len() as u32;
+        p.point_count = self.scene.receptors.len() as u32;
+        p.node_count = self.scene.accel.pairs.len() as u32;
+        self.scene
+    }
+}
+
+impl Scene {
+    /// Points the camera.
+    pub fn set_lens(&mut self, lens: &Lens) {
+        let p = &mut self.params;
+        p.lens_centre = record(lens.centre_m.as_vec3());
+        p.right = record(lens.right.as_vec3());
+        p.up = record(lens.up.as_vec3());
+        p.forward = record(lens.forward.as_vec3());
+        p.image_distance_m = lens.image_distance_m as f32;
+        p.focus_distance_m = lens.focus_distance_m as f32;
+        p.lens_radius_m = lens.radius_m as f32;
+        p.sensor_width_m = lens.picture_m[0] as f32;
+        p.sensor_height_m = lens.picture_m[1] as f32;
+        p.shift_x_m = lens.shift_m[0] as f32;
+        p.shift_y_m = lens.shift_m[1] as f32;
+        p.width = lens.pixels[0];
+        p.height = lens.pixels[1];
+    }
+
+    /// Sets what one unit of each layer weighs in the mix, by channel (linear sRGB, the light's
+    /// colour times its amount), which steers sampling and the estimate of noise. All else is the same for
+    /// any mix.
+    ///
+    /// # Panics
+    /// When there is not one weight a layer.
+    pub fn set_mix(&mut self, weights: &[[f64; 3]]) {
+        assert_eq!(weights.len(), self.layers.len(), "one weight a layer");
+        // BT.709 luminance weights.
+        let luminance = [0.212_639, 0.715_169, 0.072_192];
+        self.mix = weights.iter().map(|w| std::array::from_fn(|c| (w[c] * luminance[c]) as f32)).collect();
+        let most = self.mix.iter().map(|m| m.iter().sum::<f32>()).fold(0.0, f32::max);
+        for e in &mut self.emitters {
+            let of_layer: f32 = self.mix[e.layer as usize].iter().sum();
+            // A light that is off is still sampled a little: its layer must not be empty.
+            e.weight = if most > 0.0 { (of_layer / most).max(1e-3) } else { 1.0 };
+        }
+    }
+}
+
+/// A vector as the kernels hold it.
+pub fn record(v: Vec3) -> KernelVec3<f32> {
+    KernelVec3 { x: v.x, y: v.y, z: v.z }
+}

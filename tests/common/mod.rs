@@ -1,0 +1,3 @@
+//! Shared by the test files.
+#![allow(dead_code)]
+pub mod tracing;
