@@ -6,6 +6,12 @@
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod fabric;
+pub mod figure;
+pub mod measure;
 pub mod optics;
+pub mod photometry;
 pub mod render;
+pub mod report;
 pub mod scene;
+pub mod setup;

@@ -6,7 +6,6 @@ use super::dress::{self, Garment};
 use super::obj::{smooth_normals, write_obj};
 use super::recipe::FigureRecipe;
 use super::remesh::remesh;
-use super::sdf::Field;
 use super::surface::{Mesh, extract};
 use super::unwrap::unwrap;
 use super::{BodyPoints, Capsule, Model, Part, Role};
@@ -23,7 +22,7 @@ pub fn generate(recipe: &FigureRecipe) -> Model {
     if let Some(garment) = garment {
         model.wear(worn(&body, garment));
     }
-    let points = body_points(&model, &body, recipe);
+    let points = body_points(&model, &body);
     model.points = points;
     model
 }
@@ -51,7 +50,7 @@ pub fn baked_files() -> Vec<(&'static str, String)> {
 
     // What the bare figure shows at each point, and what the garment changes.
     let mut figure = Model { title: recipe.title.clone(), parts: skin, ..Model::default() };
-    figure.points = body_points(&figure, &body, &recipe);
+    figure.points = body_points(&figure, &body);
     figure.blocking = body_capsules(&body);
     let on_cloth = whole.points.0.iter().filter(|(n, p)| figure.points.get(n) != Some(**p));
     let garment = Model {
@@ -222,7 +221,7 @@ fn body_capsules(body: &Body) -> Vec<Capsule> {
 }
 
 /// Body points where a ray from in front meets the model's surface.
-fn body_points(model: &Model, body: &Body, recipe: &FigureRecipe) -> BodyPoints {
+fn body_points(model: &Model, body: &Body) -> BodyPoints {
     let j = body.joints();
     let mm = |x, y, z| metres(body.on_head(dvec3(x, y, z)));
     let weight_leg = usize::from(j.knee[1].z > j.knee[0].z);
@@ -283,9 +282,4 @@ fn front_of(model: &Model, x: f32, y: f32) -> Option<f32> {
         }
     }
     best
-}
-
-/// Largest depth of `points_cm` under the skin, in centimetres; 0 where all are outside.
-pub(crate) fn deepest(body: &Body, points_cm: &[DVec3]) -> f64 {
-    points_cm.iter().map(|&p| -body.distance(p)).fold(0.0, f64::max)
 }

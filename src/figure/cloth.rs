@@ -36,8 +36,12 @@ pub struct Bend {
 pub struct Cloth {
     pub positions: Vec<DVec3>,
     pub velocities: Vec<DVec3>,
-    /// Inverse masses, one over grams.
+    /// Inverse inertial masses, one over grams.
     pub inverse_mass: Vec<f64>,
+    /// Weighing mass over inertial mass. Where a lot of cloth hangs from little
+    /// (a shoulder), extra inertia lets one sweep hold the load; at rest only the
+    /// weight counts.
+    pub weight_share: Vec<f64>,
     pub links: Vec<Link>,
     pub bends: Vec<Bend>,
 }
@@ -66,8 +70,9 @@ impl Cloth {
         let mut before = self.positions.clone();
         for _ in 0..(run.seconds / dt).round() as usize {
             before.copy_from_slice(&self.positions);
-            for (p, v) in self.positions.iter_mut().zip(&mut self.velocities) {
-                *v = (*v + GRAVITY * dt) * keep;
+            let shares = &self.weight_share;
+            for ((p, v), share) in self.positions.iter_mut().zip(&mut self.velocities).zip(shares) {
+                *v = (*v + GRAVITY * (share * dt)) * keep;
                 *p += *v * dt;
             }
             self.hold(softness);

@@ -88,7 +88,7 @@ struct Piece {
 }
 
 /// Height of the underarm over the hem, in centimetres, for a length of 97 cm.
-const UNDERARM: f64 = 74.5;
+const UNDERARM: f64 = 72.5;
 
 impl Piece {
     fn new(recipe: &GarmentRecipe, front: bool) -> Self {
@@ -109,9 +109,9 @@ impl Piece {
         let side = dvec2(8.6, 0.0);
         Self {
             armhole: if front {
-                [dvec2(bust, under), dvec2(17.0, under - 0.2), dvec2(12.8, 14.5), tip]
+                [dvec2(bust, under), dvec2(17.5, under - 0.2), dvec2(13.0, 15.0), tip]
             } else {
-                [dvec2(bust, under), dvec2(18.6, under - 0.2), dvec2(14.6, 14.0), tip]
+                [dvec2(bust, under), dvec2(18.6, under - 0.2), dvec2(14.4, 14.0), tip]
             },
             neckline: if front {
                 [side, dvec2(8.0, 7.0), dvec2(5.2, 11.5), dvec2(0.0, 11.5)]
@@ -272,6 +272,7 @@ impl Sewn {
         let density = recipe.weight_g_m2 * 1e-4;
         let n = self.layout.across;
         let mut mass = vec![0.0; self.count];
+        let mut extra = vec![1.0; self.count];
         let mut links = Vec::new();
         let mut bends = Vec::new();
         // A seam edge belongs to both panels and is held once.
@@ -290,6 +291,8 @@ impl Sewn {
             // From the shoulder down, so that one sweep carries the weight.
             for j in (0..=self.layout.up).rev() {
                 for i in 0..=n {
+                    let high = step(0.55, 0.95, at(i, j).y / recipe.length_cm);
+                    extra[id(i, j) as usize] = 1.0 + 30.0 * high;
                     if j > 0 {
                         link((i, j), (i, j - 1), STRETCH);
                     }
@@ -336,7 +339,8 @@ impl Sewn {
         }
         Cloth {
             velocities: vec![DVec3::ZERO; self.count],
-            inverse_mass: mass.iter().map(|m| 1.0 / m.max(1e-6)).collect(),
+            inverse_mass: mass.iter().zip(&extra).map(|(m, e)| 1.0 / (m * e).max(1e-6)).collect(),
+            weight_share: extra.iter().map(|e| 1.0 / e).collect(),
             positions,
             links,
             bends,

@@ -147,7 +147,7 @@ impl GarmentRecipe {
         Self {
             title: "Shift dress".into(),
             hem_half_width_cm: 39.0,
-            length_cm: 97.0,
+            length_cm: 101.0,
             weight_g_m2: 190.0,
             bending_un_m: 6.0,
             edge_cm: 0.13,

@@ -18,6 +18,7 @@ pub fn remesh(mesh: &mut Mesh, field: &dyn Field, size: Size, rounds: usize) {
     for round in 0..rounds {
         let mut sizes = sizes_of(mesh, size);
         split_long(mesh, &mut sizes, field, size);
+        eprintln!("split {}", super::surface::is_manifold(mesh));
         for _ in 0..24 {
             let before = mesh.triangles.len();
             let removed = collapse_short(mesh, &mut sizes);
@@ -25,7 +26,9 @@ pub fn remesh(mesh: &mut Mesh, field: &dyn Field, size: Size, rounds: usize) {
                 break;
             }
         }
+        eprintln!("coll {}", super::surface::is_manifold(mesh));
         flip(mesh);
+        eprintln!("flip {}", super::surface::is_manifold(mesh));
         let steps = if round + 1 == rounds { 2 } else { 1 };
         relax(mesh, &sizes, field, steps);
     }

@@ -29,8 +29,33 @@ const FACES: [[usize; 4]; 6] =
 
 /// Meshes the zero set of `field` inside the box `lo`..`hi` on a grid of pitch `h`.
 ///
-/// The surface must not touch the box. Vertices lie on the zero set.
+/// The surface must not touch the box. Vertices lie on the zero set. Where two
+/// sheets pinch a cell in a way that even split vertices cannot keep apart, the
+/// grid is shifted a little and tried again.
 pub fn extract(field: &dyn Field, lo: DVec3, hi: DVec3, h: f64) -> Mesh {
+    let mut mesh = Mesh::default();
+    for shift in [0.0, 0.37, 0.61, 0.83] {
+        mesh = extract_once(field, lo + DVec3::new(1.0, 0.7, 0.4) * (shift * h), hi, h);
+        eprintln!("shift {shift} {}", is_manifold(&mesh));
+        if is_manifold(&mesh) {
+            break;
+        }
+    }
+    mesh.positions.par_iter_mut().for_each(|p| *p = field.project(*p, 0.3 * h, 2));
+    mesh
+}
+
+/// Whether every edge has one triangle on each side.
+pub fn is_manifold(mesh: &Mesh) -> bool {
+    let mut seen = std::collections::HashSet::new();
+    // Each direction of an edge belongs to one triangle; the other is its neighbour's.
+    mesh.triangles
+        .iter()
+        .flat_map(|t| [(t[0], t[1]), (t[1], t[2]), (t[2], t[0])])
+        .all(|edge| seen.insert(edge))
+}
+
+fn extract_once(field: &dyn Field, lo: DVec3, hi: DVec3, h: f64) -> Mesh {
     let grid = Grid::sample(field, lo, hi, h);
     let sheets = sheets_of_every_case();
     let mut mesh = Mesh::default();
@@ -67,7 +92,6 @@ pub fn extract(field: &dyn Field, lo: DVec3, hi: DVec3, h: f64) -> Mesh {
             }
         }
     }
-    mesh.positions.par_iter_mut().for_each(|p| *p = field.project(*p, 0.3 * h, 2));
     mesh
 }
 

@@ -4,7 +4,8 @@
 //! tables would interpolate across a housing's shadow. Direction cells are even in t with
 //! sin θ = t^1.5, so that they crowd on the axis, where focused beams live.
 
-/// The surface that light leaves.
+/// The surface that light leaves. Lengths in metres.
+#[allow(missing_docs)]
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Face {
     /// A disk, radius in metres.
@@ -31,6 +32,7 @@ impl Face {
 }
 
 /// How luminance depends on place and direction.
+#[allow(missing_docs)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum Pattern {
     /// The same everywhere (Lambertian): cd/m² per lm.

@@ -5,6 +5,8 @@ use super::materials::Surface;
 use super::records::*;
 use super::Scene;
 use crate::optics::table::{Emission, Face, Pattern};
+/// Frames in the room are the setup's.
+pub use crate::setup::Frame as Axes;
 use glam::{DVec3, Vec2, Vec3};
 use naga_rust_rt::Vec3 as KernelVec3;
 
@@ -32,19 +34,6 @@ pub struct Relief {
     pub texel_cm: f32,
     /// Normals, x along u, y along v.
     pub normals: Vec<[f32; 3]>,
-}
-
-/// A frame in the room: `x`, `y` across, `z` out.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Axes {
-    /// Origin, metres.
-    pub origin_m: DVec3,
-    /// Unit, across.
-    pub x: DVec3,
-    /// Unit, across.
-    pub y: DVec3,
-    /// Unit, out of the face.
-    pub z: DVec3,
 }
 
 /// A pinhole or thin-lens camera. Lengths in metres.

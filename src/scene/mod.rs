@@ -4,7 +4,10 @@ pub mod accel;
 pub mod builder;
 pub mod kernels;
 pub mod materials;
+pub mod models;
 pub mod records;
+pub mod shapes;
+pub mod studio;
 
 use accel::Accel;
 use records::{Emitter, Material, Params, Receptor, Triangle, Vertex};

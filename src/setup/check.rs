@@ -34,6 +34,7 @@ struct Thing<'p, 't> {
     label: String,
     place: &'p Place<'t>,
     solid: Solid,
+    middle_m: DVec3,
     column: Option<Solid>,
     /// Whether one looks through it.
     sheer: bool,
@@ -60,6 +61,7 @@ fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>
             label: format!("light \"{}\"", light.name),
             place,
             solid,
+            middle_m: light.frame.origin_m,
             column: column_below(light.stand, &solid, light.frame.origin_m),
             sheer: false,
             welcome: false,
@@ -71,6 +73,7 @@ fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>
             label: format!("{} \"{}\"", board.kind.word(), board.name),
             place,
             solid,
+            middle_m: board.frame.origin_m,
             column: column_below(board.stand, &solid, board.frame.origin_m),
             sheer: matches!(board.kind, BoardKind::Scrim(_)),
             welcome: false,
@@ -83,6 +86,7 @@ fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>
             label: "the swatch".to_owned(),
             place,
             solid: Solid::Block(Block::behind_face(&swatch.frame, swatch.size_m, 0.003)),
+            middle_m: swatch.frame.origin_m,
             column: None,
             sheer: false,
             welcome: true,
@@ -92,6 +96,7 @@ fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>
         label: "the camera".to_owned(),
         place: &places.camera,
         solid: camera_solid(&setup.camera),
+        middle_m: setup.camera.position_m,
         column: None,
         sheer: false,
         welcome: true,
@@ -202,7 +207,11 @@ fn check_room(log: &Log, setup: &Setup, places: &Places<'_>, things: &[Thing<'_,
             log.error(
                 Kind::Collision,
                 thing.place,
-                format!("{} reaches {} below the floor", thing.label, metres(-least.y)),
+                format!(
+                    "{} reaches {} below the floor",
+                    thing.label,
+                    metres(-least.y)
+                ),
                 format!("raise it by {} or more", metres(-least.y)),
             );
         }
@@ -243,7 +252,10 @@ fn beyond(shell: &Shell, least: DVec3, most: DVec3) -> Option<(&'static str, f64
         ("above the ceiling", most.y - shell.height_m),
         ("through the camera-left wall", shell.x_m[0] - least.x),
         ("through the camera-right wall", most.x - shell.x_m[1]),
-        ("through the wall behind the subject", shell.z_m[0] - least.z),
+        (
+            "through the wall behind the subject",
+            shell.z_m[0] - least.z,
+        ),
         ("through the wall behind the camera", most.z - shell.z_m[1]),
     ]
     .into_iter()
@@ -302,7 +314,10 @@ fn check_each_other(log: &Log, things: &[Thing<'_, '_>]) {
                 && ca.meets(cb)
             {
                 (
-                    format!("{} and {} have their stands in the same place", b.label, a.label),
+                    format!(
+                        "{} and {} have their stands in the same place",
+                        b.label, a.label
+                    ),
                     "move one of them, or put it on a boom",
                 )
             } else {
@@ -325,7 +340,10 @@ fn check_backdrop(log: &Log, setup: &Setup, things: &[Thing<'_, '_>]) {
             log.error(
                 Kind::Collision,
                 thing.place,
-                format!("{} or its stand goes through the backdrop paper", thing.label),
+                format!(
+                    "{} or its stand goes through the backdrop paper",
+                    thing.label
+                ),
                 "move it forward, aside, or hang the paper further behind",
             );
         }
@@ -351,16 +369,18 @@ fn check_picture(log: &Log, setup: &Setup, things: &[Thing<'_, '_>]) {
         if thing.welcome {
             continue;
         }
-        let first_seen = |solid: &Solid| {
-            solid.seen_by(camera).into_iter().find(|p| {
+        let middle_of_seen = |solid: &Solid| {
+            let mut seen = solid.seen_by(camera);
+            seen.retain(|p| {
                 !screens
                     .iter()
                     .any(|(owner, s)| *owner != i && s.hides(camera.position_m, *p))
-            })
+            });
+            (!seen.is_empty()).then(|| seen.iter().sum::<DVec3>() / seen.len() as f64)
         };
-        let (label, seen) = match first_seen(&thing.solid) {
+        let (label, seen) = match middle_of_seen(&thing.solid) {
             Some(p) => (thing.label.clone(), p),
-            None => match thing.column.as_ref().and_then(first_seen) {
+            None => match thing.column.as_ref().and_then(middle_of_seen) {
                 Some(p) => (format!("the stand of {}", thing.label), p),
                 None => continue,
             },
@@ -410,10 +430,14 @@ fn caution(log: &Log, setup: &Setup, places: &Places<'_>, things: &[Thing<'_, '_
                  the load, and follow the venue's rules and local codes; this program does not check \
                  whether a rig is safe",
             );
-        } else if thing.column.is_some() && most.y > HIGH_STAND_M {
+        } else if thing.column.is_some() && thing.middle_m.y > HIGH_STAND_M {
             say(
                 thing.place,
-                format!("{} is high on its stand, at {}", thing.label, metres(most.y)),
+                format!(
+                    "{} is high on its stand, at {}",
+                    thing.label,
+                    metres(thing.middle_m.y)
+                ),
                 "put a sandbag on the stand and a leg under the load, spread the legs wide, and keep \
                  people out from under it",
             );
@@ -446,7 +470,7 @@ fn caution(log: &Log, setup: &Setup, places: &Places<'_>, things: &[Thing<'_, '_
 
 /// Whether a body is above the figure's head and within reach if it fell.
 fn over_a_person(setup: &Setup, least: DVec3, most: DVec3) -> bool {
-    const REACH_M: f64 = 0.3;
+    const REACH_M: f64 = 0.5;
     let Some(figure) = &setup.figure else {
         return false;
     };

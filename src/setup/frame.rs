@@ -5,6 +5,7 @@ use glam::DVec3;
 /// Axes of a light, board or swatch in the room frame. Right-handed, orthonormal.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Frame {
+    /// In the room, metres.
     pub origin_m: DVec3,
     /// Along the width. Seen from in front (looking against `z`), `x` points right.
     pub x: DVec3,

@@ -4,11 +4,13 @@
 /// One key of a section.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Key {
+    /// As written in the file.
     pub name: &'static str,
     /// What may be written, with its unit.
     pub takes: &'static str,
     /// What holds when the key is left out; "required" when it may not be.
     pub default: &'static str,
+    /// What it means.
     pub about: &'static str,
 }
 
@@ -19,6 +21,7 @@ pub struct Section {
     pub written: &'static str,
     /// What messages call it.
     pub name: &'static str,
+    /// In the order of the handbook.
     pub keys: &'static [Key],
 }
 
@@ -56,7 +59,8 @@ pub const SECTIONS: [&Section; 16] = [
     &METER_POINT,
 ];
 
-pub const SETUP: Section = Section {
+#[rustfmt::skip]
+pub(super) const SETUP: Section = Section {
     written: "top of the file",
     name: "setup",
     keys: &[
@@ -75,7 +79,8 @@ pub const SETUP: Section = Section {
     ],
 };
 
-pub const ROOM: Section = Section {
+#[rustfmt::skip]
+pub(super) const ROOM: Section = Section {
     written: "[room]",
     name: "room",
     keys: &[
@@ -87,7 +92,8 @@ pub const ROOM: Section = Section {
     ],
 };
 
-pub const ROOM_REFLECTANCE: Section = Section {
+#[rustfmt::skip]
+pub(super) const ROOM_REFLECTANCE: Section = Section {
     written: "reflectance = { … } in [room]",
     name: "room reflectance",
     keys: &[
@@ -98,7 +104,8 @@ pub const ROOM_REFLECTANCE: Section = Section {
     ],
 };
 
-pub const BACKDROP: Section = Section {
+#[rustfmt::skip]
+pub(super) const BACKDROP: Section = Section {
     written: "[backdrop]",
     name: "backdrop",
     keys: &[
@@ -112,7 +119,8 @@ pub const BACKDROP: Section = Section {
     ],
 };
 
-pub const FIGURE: Section = Section {
+#[rustfmt::skip]
+pub(super) const FIGURE: Section = Section {
     written: "[figure]",
     name: "figure",
     keys: &[
@@ -124,7 +132,8 @@ pub const FIGURE: Section = Section {
     ],
 };
 
-pub const SWATCH: Section = Section {
+#[rustfmt::skip]
+pub(super) const SWATCH: Section = Section {
     written: "[swatch]",
     name: "swatch",
     keys: &[
@@ -142,7 +151,8 @@ pub const SWATCH: Section = Section {
     ],
 };
 
-pub const CAMERA: Section = Section {
+#[rustfmt::skip]
+pub(super) const CAMERA: Section = Section {
     written: "[camera]",
     name: "camera",
     keys: &[
@@ -165,7 +175,8 @@ pub const CAMERA: Section = Section {
     ],
 };
 
-pub const LIGHT: Section = Section {
+#[rustfmt::skip]
+pub(super) const LIGHT: Section = Section {
     written: "[[light]]",
     name: "light",
     keys: &[
@@ -193,7 +204,8 @@ pub const LIGHT: Section = Section {
     ],
 };
 
-pub const MODIFIER: Section = Section {
+#[rustfmt::skip]
+pub(super) const MODIFIER: Section = Section {
     written: "modifier = { … } in [[light]], or a file in models/modifiers/",
     name: "modifier",
     keys: &[
@@ -209,7 +221,8 @@ pub const MODIFIER: Section = Section {
     ],
 };
 
-pub const GRID: Section = Section {
+#[rustfmt::skip]
+pub(super) const GRID: Section = Section {
     written: "grid = { … } in [[light]] or a modifier",
     name: "grid",
     keys: &[
@@ -220,7 +233,8 @@ pub const GRID: Section = Section {
     ],
 };
 
-pub const HEAD: Section = Section {
+#[rustfmt::skip]
+pub(super) const HEAD: Section = Section {
     written: "head = { … } in [[light]]",
     name: "head",
     keys: &[
@@ -232,7 +246,8 @@ pub const HEAD: Section = Section {
     ],
 };
 
-pub const BOARD: Section = Section {
+#[rustfmt::skip]
+pub(super) const BOARD: Section = Section {
     written: "[[board]] and [[flag]]",
     name: "board",
     keys: &[
@@ -252,7 +267,8 @@ pub const BOARD: Section = Section {
     ],
 };
 
-pub const SCRIM: Section = Section {
+#[rustfmt::skip]
+pub(super) const SCRIM: Section = Section {
     written: "[[scrim]]",
     name: "scrim",
     keys: &[
@@ -270,7 +286,8 @@ pub const SCRIM: Section = Section {
     ],
 };
 
-pub const SCRIM_CLOTH: Section = Section {
+#[rustfmt::skip]
+pub(super) const SCRIM_CLOTH: Section = Section {
     written: "cloth = { … } in [[scrim]]",
     name: "cloth",
     keys: &[
@@ -280,7 +297,8 @@ pub const SCRIM_CLOTH: Section = Section {
     ],
 };
 
-pub const METER: Section = Section {
+#[rustfmt::skip]
+pub(super) const METER: Section = Section {
     written: "[meter]",
     name: "meter",
     keys: &[
@@ -293,7 +311,8 @@ pub const METER: Section = Section {
     ],
 };
 
-pub const METER_POINT: Section = Section {
+#[rustfmt::skip]
+pub(super) const METER_POINT: Section = Section {
     written: "{ … } in points, expose_at and metered_at",
     name: "meter point",
     keys: &[
@@ -325,10 +344,7 @@ pub fn handbook() -> String {
 
 /// The known word nearest to a misspelt one, if one is near enough to suggest.
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let simple = |s: &str| {
-        s.to_lowercase()
-            .replace(['-', '_', ' '], "")
-    };
+    let simple = |s: &str| s.to_lowercase().replace(['-', '_', ' '], "");
     let word = simple(word);
     let limit = 1 + word.chars().count() / 4;
     known

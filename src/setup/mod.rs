@@ -5,6 +5,7 @@
 //! each with its place and what to type. It does no input or output: names of figures,
 //! fabrics and modifier files are answered by a [`Library`] handed in.
 
+pub mod camera;
 mod check;
 pub mod frame;
 pub mod keys;
@@ -24,6 +25,7 @@ mod read_subject;
 mod reader;
 mod shapes;
 pub mod templates;
+mod values;
 mod write;
 
 pub use frame::Frame;

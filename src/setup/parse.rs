@@ -7,7 +7,9 @@ use super::check::{Places, check};
 use super::frame::Frame;
 use super::keys;
 use super::library::Library;
-use super::model::{Backdrop, Board, Facing, Figure, Light, Meter, Modifier, Setting, Setup, Swatch};
+use super::model::{
+    Backdrop, Board, Facing, Figure, Light, Meter, Modifier, Setting, Setup, Swatch,
+};
 use super::place::{Facts, Points};
 use super::problem::{Kind, Problems};
 use super::quantity::tidy;
@@ -18,7 +20,8 @@ use super::read_meter::{MeterFacts, read_meter, settle, settle_meter};
 use super::read_modifier::parse_modifier_file;
 use super::read_room::{open_room, read_backdrop, read_room};
 use super::read_subject::{SwatchDraft, read_figure, read_swatch};
-use super::reader::{Log, Place, Table, Taken, Value, clip, name, prose, type_name};
+use super::reader::{Log, Place, Table, Taken, Value, clip, type_name};
+use super::values::{name, prose};
 
 /// A setup with what there is to say about it; no errors.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,7 +75,10 @@ pub fn parse_with(
                 || (!syntax_lines.contains(&p.line)
                     && matches!(
                         p.kind,
-                        Kind::WrongQuantity | Kind::OutOfRange | Kind::UnknownWord | Kind::UnknownKey
+                        Kind::WrongQuantity
+                            | Kind::OutOfRange
+                            | Kind::UnknownWord
+                            | Kind::UnknownKey
                     ))
         });
     }
@@ -173,7 +179,9 @@ fn read_setup(
         Some(v) => read_backdrop(log, file, v, room.as_ref().unwrap_or(&open_room())),
         None => Some(Backdrop::None),
     };
-    let figure = top.get("figure").map(|v| read_figure(log, file, v, library));
+    let figure = top
+        .get("figure")
+        .map(|v| read_figure(log, file, v, library));
     let mut points = Points {
         has_figure: figure.is_some(),
         lenient: matches!(figure, Some(None)),
@@ -215,12 +223,18 @@ fn read_setup(
     let subject = Subject {
         points: &points,
         figure: figure.as_ref(),
-        swatch: swatch.as_ref().map(|s| (s.middle_m, s.size_m, swatch_normal)),
+        swatch: swatch
+            .as_ref()
+            .map(|s| (s.middle_m, s.size_m, swatch_normal)),
     };
     let camera = match top.get("camera") {
         Some(v) => read_camera(log, file, v, &subject, options.pixels),
         None => {
-            top.missing(log, "`[camera]`", "add [camera] with framing = \"full-length\"");
+            top.missing(
+                log,
+                "`[camera]`",
+                "add [camera] with framing = \"full-length\"",
+            );
             None
         }
     };
@@ -292,7 +306,11 @@ fn each<'t>(
 ) {
     let Some(value) = top.get(key) else { return };
     let Some(list) = value.get_ref().as_array() else {
-        let found = if value.get_ref().is_table() { "a single table" } else { type_name(value) };
+        let found = if value.get_ref().is_table() {
+            "a single table"
+        } else {
+            type_name(value)
+        };
         log.error(
             Kind::WrongType,
             &top.place_of(key),
@@ -354,7 +372,9 @@ fn read_lights<'t>(
 ) -> Vec<LightDraft<'t>> {
     let mut lights = Vec::new();
     each(log, top, "light", taken, |value, label, name| {
-        lights.extend(read_light(log, top.file, value, label, name, library, points));
+        lights.extend(read_light(
+            log, top.file, value, label, name, library, points,
+        ));
     });
     lights
 }
@@ -376,7 +396,12 @@ fn read_boards<'t>(
     boards
 }
 
-fn settle_swatch(log: &Log, t: &Table<'_>, draft: SwatchDraft, facts: &Facts<'_>) -> Option<Swatch> {
+fn settle_swatch(
+    log: &Log,
+    t: &Table<'_>,
+    draft: SwatchDraft,
+    facts: &Facts<'_>,
+) -> Option<Swatch> {
     let direction = match facts.direction(&draft.facing, draft.middle_m) {
         Ok(direction) => direction,
         Err(fault) => {
@@ -432,7 +457,7 @@ fn check_points(log: &Log, setup: &Setup, place: Place<'_>) {
     use super::problem::Severity;
     use super::shapes::Solid;
     /// Blocking volumes are rough; a point this deep is surely inside.
-    const DEEP_M: f64 = 0.03;
+    const DEEP_M: f64 = 0.08;
     let Some(figure) = &setup.figure else { return };
     for point in &setup.meter.points {
         let PointSpec::At(p) = point.at else { continue };
@@ -453,7 +478,10 @@ fn check_points(log: &Log, setup: &Setup, place: Place<'_>) {
                 Severity::Warning,
                 Kind::Collision,
                 &place,
-                format!("the meter point \"{}\" is inside the figure, where no light comes", clip(&point.name)),
+                format!(
+                    "the meter point \"{}\" is inside the figure, where no light comes",
+                    clip(&point.name)
+                ),
                 format!(
                     "move it out: it is at [{}, {}, {}]",
                     tidy(p.x),

@@ -8,7 +8,8 @@ use super::keys::nearest;
 use super::model::{Aim, Facing, Feather, FeatherToward, Place, PointSpec, Stand};
 use super::problem::Kind;
 use super::quantity::{BEARING, DISTANCE, FEATHER, HEIGHT};
-use super::reader::{Fault, Log, Table, Value, clip, coordinates, direction, items, quantity, text, word};
+use super::reader::{Fault, Log, Table, Value, clip};
+use super::values::{coordinates, direction, items, quantity, text, word};
 
 /// The named points of a setup.
 #[derive(Debug, Clone, Default)]
@@ -80,7 +81,9 @@ impl Points {
 
 /// Whether any of the keys that place a thing is there.
 pub(super) fn has_place(t: &Table<'_>) -> bool {
-    ["distance", "bearing", "height", "at"].iter().any(|k| t.has(k))
+    ["distance", "bearing", "height", "at"]
+        .iter()
+        .any(|k| t.has(k))
 }
 
 /// Reads `distance`, `bearing` and `height`, or `at`. Reports what is missing.
@@ -214,12 +217,18 @@ fn read_feather(value: Value<'_>) -> Result<Feather, Fault> {
     }
     let angle_rad = (FEATHER.parse)(angle)
         .and_then(|a| FEATHER.check(a))
-        .map_err(|bad| Fault::new(
-            if bad.out_of_range { Kind::OutOfRange } else { Kind::WrongQuantity },
-            bad.message,
-            hint,
-        )
-        .at(value))?;
+        .map_err(|bad| {
+            Fault::new(
+                if bad.out_of_range {
+                    Kind::OutOfRange
+                } else {
+                    Kind::WrongQuantity
+                },
+                bad.message,
+                hint,
+            )
+            .at(value)
+        })?;
     Ok(Feather {
         angle_rad,
         toward: *toward,
@@ -242,8 +251,13 @@ fn feathered(direction: DVec3, feather: Feather) -> Result<DVec3, Fault> {
         let word = toward_word(feather.toward);
         return Err(Fault::new(
             Kind::Conflict,
-            format!("it points along that line already, so \"{word}\" does not say which way to turn"),
-            if matches!(feather.toward, FeatherToward::Camera | FeatherToward::Background) {
+            format!(
+                "it points along that line already, so \"{word}\" does not say which way to turn"
+            ),
+            if matches!(
+                feather.toward,
+                FeatherToward::Camera | FeatherToward::Background
+            ) {
                 "write left, right, up or down"
             } else {
                 "write toward camera or toward background"
@@ -326,7 +340,8 @@ impl Facts<'_> {
 
 /// Reads `stand`.
 pub(super) fn read_stand(log: &Log, t: &Table<'_>) -> Stand {
-    t.read(log, "stand", word(&STANDS)).unwrap_or(Stand::Upright)
+    t.read(log, "stand", word(&STANDS))
+        .unwrap_or(Stand::Upright)
 }
 
 /// The words for what holds a thing up.

@@ -153,7 +153,10 @@ impl Problems {
         for problem in &self.list {
             out.push_str(&paint_header(problem, colour));
             out.push('\n');
-            let found = self.files.iter().position(|(name, _)| *name == problem.file);
+            let found = self
+                .files
+                .iter()
+                .position(|(name, _)| *name == problem.file);
             if let Some(index) = found
                 && shows_well(&self.files[index].1, &problem.span)
             {

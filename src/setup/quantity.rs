@@ -74,12 +74,20 @@ impl Measure {
     }
 }
 
+/// A length for a message, as it would be taped: metres, centimetres, or millimetres.
 pub(super) fn metres(v: f64) -> String {
-    if v.abs() >= 0.995 || v == 0.0 {
-        format!("{} m", tidy(v))
-    } else {
-        format!("{} mm", tidy(v * 1e3))
+    let round = |v: f64, to: f64| tidy((v * to).round() / to);
+    match v.abs() {
+        0.0 => "0 m".to_owned(),
+        0.995.. => format!("{} m", round(v, 100.0)),
+        0.01.. => format!("{} cm", round(v * 100.0, 10.0)),
+        _ => format!("{} mm", round(v * 1e3, 100.0)),
     }
+}
+
+/// A focal length or a sensor side for a message.
+pub(super) fn millimetres(v: f64) -> String {
+    format!("{} mm", tidy((v * 1e4).round() / 10.0))
 }
 
 fn degrees(v: f64) -> String {
@@ -90,7 +98,11 @@ fn degrees(v: f64) -> String {
 pub(super) fn tidy(v: f64) -> String {
     let text = format!("{v:.4}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 const fn length(what: &'static str, example: &'static str, least: f64, most: f64) -> Measure {
@@ -116,8 +128,14 @@ pub(super) const CURVE: Measure = length("a length", "0.4 m", 0.02, 5.0);
 pub(super) const DEPTH: Measure = length("a depth", "20 cm", 0.0, 3.0);
 pub(super) const THICKNESS: Measure = length("a thickness", "10 mm", 0.0002, 0.5);
 pub(super) const CELL: Measure = length("a length", "5 mm", 0.0005, 0.5);
-pub(super) const FOCAL_LENGTH: Measure = length("a focal length", "85 mm", 0.005, 2.0);
-pub(super) const SENSOR_SIDE: Measure = length("a length", "36 mm", 0.002, 0.4);
+pub(super) const FOCAL_LENGTH: Measure = Measure {
+    show: millimetres,
+    ..length("a focal length", "85 mm", 0.005, 2.0)
+};
+pub(super) const SENSOR_SIDE: Measure = Measure {
+    show: millimetres,
+    ..length("a length", "36 mm", 0.002, 0.4)
+};
 pub(super) const FOCUS_DISTANCE: Measure = length("a distance", "3 m", 0.02, 100.0);
 
 /// To the camera's left (negative) or right.
@@ -284,7 +302,8 @@ fn sided_length_m(written: &str) -> Result<f64, Bad> {
             if metres < 0.0 {
                 return Err(Bad {
                     message: "a length to a side cannot be negative".to_owned(),
-                    hint: "leave out the minus sign and name the side, \"left\" or \"right\"".to_owned(),
+                    hint: "leave out the minus sign and name the side, \"left\" or \"right\""
+                        .to_owned(),
                     out_of_range: true,
                     span: None,
                 });
@@ -330,15 +349,21 @@ pub(super) fn pixels(written: &str) -> Result<[u32; 2], Bad> {
         out_of_range,
         span: None,
     };
-    let lower = written.to_lowercase().replace("px", "").replace("pixels", "");
+    let lower = written
+        .to_lowercase()
+        .replace("px", "")
+        .replace("pixels", "");
     let sides: Vec<&str> = lower.split(['x', '×', '*']).map(str::trim).collect();
     let [w, h] = sides[..] else {
         return Err(bad("is not width x height".to_owned(), false));
     };
     let side = |s: &str| {
-        let n: u64 = s
-            .parse()
-            .map_err(|_| bad(format!("`{}` is not a number of pixels", super::reader::clip(s)), false))?;
+        let n: u64 = s.parse().map_err(|_| {
+            bad(
+                format!("`{}` is not a number of pixels", super::reader::clip(s)),
+                false,
+            )
+        })?;
         u32::try_from(n)
             .ok()
             .filter(|n| (16..=20_000).contains(n))

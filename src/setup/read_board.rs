@@ -6,9 +6,8 @@ use super::model::{Board, BoardKind, Finish, ScrimCloth};
 use super::place::{Points, read_aim, read_place, read_stand};
 use super::problem::Kind;
 use super::quantity::{LOSS, ROLL, SIDE, THICKNESS, size_2d};
-use super::reader::{
-    Fault, Log, Table, Value, clip, number_in, quantity, refuse, rgb, type_name, written,
-};
+use super::reader::{Fault, Log, Table, Value, clip, type_name};
+use super::values::{number_in, quantity, refuse, rgb, written};
 
 /// Which of the three arrays.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -73,7 +72,11 @@ pub(super) fn read_board<'t>(
     name: Option<String>,
     points: &Points,
 ) -> Option<(Table<'t>, Option<Board>)> {
-    let section = if which == Which::Scrim { &keys::SCRIM } else { &keys::BOARD };
+    let section = if which == Which::Scrim {
+        &keys::SCRIM
+    } else {
+        &keys::BOARD
+    };
     let t = Table::open(log, file, value, section, label)?;
     if !t.has("name") {
         t.missing(
@@ -84,8 +87,9 @@ pub(super) fn read_board<'t>(
     }
     let kind = match which {
         Which::Scrim => read_cloth(log, &t).map(BoardKind::Scrim),
-        Which::Board => read_finishes(log, &t, None)
-            .map(|(front, back)| BoardKind::Board { front, back }),
+        Which::Board => {
+            read_finishes(log, &t, None).map(|(front, back)| BoardKind::Board { front, back })
+        }
         Which::Flag => read_finishes(log, &t, Some(Finish::Black))
             .map(|(front, back)| BoardKind::Flag { front, back }),
     };
@@ -168,13 +172,12 @@ fn read_finish(value: Value<'_>) -> Result<Finish, Fault> {
 
 /// Reads `cloth`: a word, stops, or shares.
 fn read_cloth(log: &Log, t: &Table<'_>) -> Option<ScrimCloth> {
-    let Some(value) = t.get("cloth") else {
-        return t.require(log, "cloth", |_| Err(Fault::new(Kind::Missing, "", "")));
-    };
-    if value.get_ref().is_table() {
+    if let Some(value) = t.get("cloth")
+        && value.get_ref().is_table()
+    {
         return read_cloth_shares(log, t, value);
     }
-    t.read(log, "cloth", |value| {
+    t.require(log, "cloth", |value| {
         let hint = "it can be \"light\", \"half\", \"full\", a loss such as \"1 stop\", \
                     or { straight = 0.1, scattered = 0.4 }";
         let Some(written) = value.get_ref().as_str() else {
@@ -185,7 +188,10 @@ fn read_cloth(log: &Log, t: &Table<'_>) -> Option<ScrimCloth> {
             )
             .at(value));
         };
-        if let Some((_, cloth)) = CLOTHS.iter().find(|(w, _)| w.eq_ignore_ascii_case(written.trim())) {
+        if let Some((_, cloth)) = CLOTHS
+            .iter()
+            .find(|(w, _)| w.eq_ignore_ascii_case(written.trim()))
+        {
             return Ok(*cloth);
         }
         if !written.contains(|c: char| c.is_ascii_digit()) {

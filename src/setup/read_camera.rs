@@ -3,19 +3,15 @@
 use glam::DVec3;
 
 use super::keys;
-use super::model::{
-    Aim, Aperture, Camera, Figure, Focus, Framing, Place, PointSpec, WhiteBalance,
-};
+use super::model::{Aim, Aperture, Camera, Figure, Focus, Framing, Place, PointSpec, WhiteBalance};
 use super::place::Points;
 use super::problem::Kind;
 use super::quantity::{
     BEARING, DISTANCE, F_NUMBER, FOCAL_LENGTH, FOCUS_DISTANCE, HEIGHT, KELVIN, SENSOR_SIDE,
-    SHUTTER, metres, pixels, size_2d,
+    SHUTTER, metres, millimetres, pixels, size_2d,
 };
-use super::reader::{
-    Fault, Log, Table, Value, clip, coordinates, flag, number_in, quantity, refuse, text,
-    type_name, word, written,
-};
+use super::reader::{Fault, Log, Table, Value, clip, type_name};
+use super::values::{coordinates, flag, number_in, quantity, refuse, text, word, written};
 
 pub(super) const FRAMINGS: [(&str, Framing); 5] = [
     ("full-length", Framing::FullLength),
@@ -57,8 +53,12 @@ pub(super) fn read_camera(
     let framing = t.read(log, "framing", word(&FRAMINGS));
     let focal = t.read(log, "focal_length", quantity(&FOCAL_LENGTH));
     let upright = t.read(log, "upright", flag).unwrap_or(false);
-    let f_number = t.read(log, "f_number", read_aperture).unwrap_or(Aperture::AsMetered);
-    let shutter_s = t.read(log, "shutter", quantity(&SHUTTER)).unwrap_or(1.0 / 125.0);
+    let f_number = t
+        .read(log, "f_number", read_aperture)
+        .unwrap_or(Aperture::AsMetered);
+    let shutter_s = t
+        .read(log, "shutter", quantity(&SHUTTER))
+        .unwrap_or(1.0 / 125.0);
     let iso = t.read(log, "iso", number_in(1.0, 1e6)).unwrap_or(100.0);
     let white_balance = t
         .read(log, "white_balance", read_white_balance)
@@ -207,7 +207,11 @@ impl Aimed<'_, '_> {
         camera.place = place;
         camera.direction = toward.normalize();
         let level = camera.direction.cross(DVec3::Y);
-        camera.right = if level.length() > 1e-9 { level.normalize() } else { DVec3::X };
+        camera.right = if level.length() > 1e-9 {
+            level.normalize()
+        } else {
+            DVec3::X
+        };
         camera.up = camera.right.cross(camera.direction);
         let to_aim = camera.aim_point_m - position_m;
         let depth = to_aim.dot(camera.direction);
@@ -236,7 +240,7 @@ impl Aimed<'_, '_> {
             format!(
                 "the camera: the focus lies {} in front of the lens, too near for a focal length of {}",
                 metres(camera.focus_m),
-                metres(camera.focal_length_m)
+                millimetres(camera.focal_length_m)
             ),
             "focus on a point in front of the camera, or move the camera back",
         );
@@ -256,7 +260,8 @@ impl Aimed<'_, '_> {
             }
             _ => None,
         };
-        let ratio = (field.size_m[0] / camera.picture_m[0]).max(field.size_m[1] / camera.picture_m[1]);
+        let ratio =
+            (field.size_m[0] / camera.picture_m[0]).max(field.size_m[1] / camera.picture_m[1]);
         // Focused on the field itself, s = f (1 + field/sensor). The focus may lie a little
         // before or behind it, which moves the sensor; a few rounds settle that.
         let mut axis_m = focal * (1.0 + ratio);
@@ -281,7 +286,11 @@ impl Aimed<'_, '_> {
     ) -> Option<Place> {
         let aim = camera.aim_point_m;
         let height_m = height.unwrap_or(aim.y);
-        let rise = if camera.upright { 0.0 } else { height_m - aim.y };
+        let rise = if camera.upright {
+            0.0
+        } else {
+            height_m - aim.y
+        };
         let level_squared = axis_m * axis_m - rise * rise;
         let along = DVec3::new(bearing_rad.sin(), 0.0, bearing_rad.cos());
         let flat = DVec3::new(aim.x, 0.0, aim.z);
@@ -310,7 +319,8 @@ impl Aimed<'_, '_> {
 
     /// Works out the focal length with which the field fills the picture from here.
     fn choose_lens(&self, camera: &mut Camera, field: &Field) -> Option<()> {
-        let ratio = (field.size_m[0] / camera.picture_m[0]).max(field.size_m[1] / camera.picture_m[1]);
+        let ratio =
+            (field.size_m[0] / camera.picture_m[0]).max(field.size_m[1] / camera.picture_m[1]);
         let depth = (camera.aim_point_m - camera.position_m).dot(camera.direction);
         // Similar triangles give the sensor's distance v, the lens equation the focal length.
         let v = depth / ratio;
@@ -320,7 +330,10 @@ impl Aimed<'_, '_> {
             self.log.error(
                 Kind::OutOfRange,
                 &self.t.place_of("distance"),
-                format!("the camera: from here the framing wants a focal length of {}", metres(focal)),
+                format!(
+                    "the camera: from here the framing wants a focal length of {}",
+                    millimetres(focal)
+                ),
                 bad.hint,
             );
             return None;
@@ -360,7 +373,10 @@ fn read_sensor(
         t.conflict(
             log,
             "orientation",
-            format!("{w} x {h} pixels are not {}", if landscape { "landscape" } else { "portrait" }),
+            format!(
+                "{w} x {h} pixels are not {}",
+                if landscape { "landscape" } else { "portrait" }
+            ),
             "remove orientation, or swap the pixels",
         );
     }
@@ -369,7 +385,11 @@ fn read_sensor(
         Some([w, h]) if w != h => w > h,
         _ => landscape.unwrap_or(false),
     };
-    let held = if landscape { sensor } else { [sensor[1], sensor[0]] };
+    let held = if landscape {
+        sensor
+    } else {
+        [sensor[1], sensor[0]]
+    };
     let chosen = chosen.unwrap_or_else(|| {
         let scale = USUAL_LONG_SIDE_PX / sensor[0];
         held.map(|side| (side * scale).round().max(16.0) as u32)
@@ -419,9 +439,16 @@ fn field_of(log: &Log, t: &Table<'_>, framing: Framing, subject: &Subject<'_>) -
     // Landmarks as fractions of stature where the figure names no point (Drillis and
     // Contini 1966, from memory).
     let level = |point: &str, fraction: f64| {
-        figure.body_points_m.get(point).map_or(fraction * tall, |p| p.y)
+        figure
+            .body_points_m
+            .get(point)
+            .map_or(fraction * tall, |p| p.y)
     };
-    let (knee, hip, face) = (level("knee", 0.285), level("hip", 0.53), level("face", 0.936));
+    let (knee, hip, face) = (
+        level("knee", 0.285),
+        level("hip", 0.53),
+        level("face", 0.936),
+    );
     let (bottom, top) = match framing {
         Framing::FullLength => (-0.05 * tall, 1.06 * tall),
         Framing::ThreeQuarter => (knee + 0.3 * (hip - knee), 1.06 * tall),
@@ -484,7 +511,10 @@ fn read_focus(log: &Log, t: &Table<'_>, subject: &Subject<'_>) -> Option<Focus> 
         if subject.points.named_m.contains_key(written) {
             return Ok(Focus::Point(written.to_owned()));
         }
-        if written.trim_start().starts_with(|c: char| c.is_ascii_digit() || c == '.' || c == '-') {
+        if written
+            .trim_start()
+            .starts_with(|c: char| c.is_ascii_digit() || c == '.' || c == '-')
+        {
             return quantity(&FOCUS_DISTANCE)(v).map(Focus::Distance);
         }
         subject.points.find(written).map_err(|fault| fault.at(v))?;
@@ -499,22 +529,34 @@ fn read_aperture(value: Value<'_>) -> Result<Aperture, Fault> {
             return Ok(Aperture::AsMetered);
         }
     }
-    quantity(&F_NUMBER)(value).map(Aperture::Set).map_err(|fault| Fault {
-        hint: if fault.kind == Kind::OutOfRange {
-            fault.hint
-        } else {
-            "write \"f/8\" or \"as metered\"".to_owned()
-        },
-        ..fault
-    })
+    quantity(&F_NUMBER)(value)
+        .map(Aperture::Set)
+        .map_err(|fault| Fault {
+            hint: if fault.kind == Kind::OutOfRange {
+                fault.hint
+            } else {
+                "write \"f/8\" or \"as metered\"".to_owned()
+            },
+            ..fault
+        })
 }
 
 fn read_white_balance(value: Value<'_>) -> Result<WhiteBalance, Fault> {
     let hint = "it can be \"grey card\", \"none\" or a colour temperature such as \"5600 K\"";
     let written = text(value).map_err(|_| {
-        Fault::new(Kind::WrongType, format!("must be text, not {}", type_name(value)), hint).at(value)
+        Fault::new(
+            Kind::WrongType,
+            format!("must be text, not {}", type_name(value)),
+            hint,
+        )
+        .at(value)
     })?;
-    match written.trim().to_lowercase().replace(['-', '_'], " ").as_str() {
+    match written
+        .trim()
+        .to_lowercase()
+        .replace(['-', '_'], " ")
+        .as_str()
+    {
         "grey card" | "gray card" => Ok(WhiteBalance::GreyCard),
         "none" => Ok(WhiteBalance::None),
         other if other.starts_with(|c: char| c.is_ascii_digit()) => (KELVIN.parse)(written)

@@ -14,10 +14,8 @@ use super::problem::Kind;
 use super::quantity::{F_NUMBER, KELVIN, MIRED, POWER, RANGE, ROLL, STEP, YIELD, output};
 use super::read_meter::MeterPointDraft;
 use super::read_modifier::{read_grid, read_modifier};
-use super::reader::{
-    Fault, Log, Table, Value, flag, items, number_in, quantity, refuse, rgb,
-    type_name, written,
-};
+use super::reader::{Fault, Log, Table, Value, type_name};
+use super::values::{flag, items, number_in, quantity, refuse, rgb, written};
 
 /// A usual tube's light for each stored joule; published measurements lie between 15 and 50.
 pub(super) const USUAL_YIELD: f64 = 30.0;
@@ -122,11 +120,16 @@ fn read_output<'t>(
     let yield_lm_s_per_j = t
         .read(log, "yield", quantity(&YIELD))
         .unwrap_or(USUAL_YIELD);
-    let read_full = |v: Value<'_>| {
-        written("an output", "400 J", |s| output(s, yield_lm_s_per_j))(v)
-    };
+    let read_full =
+        |v: Value<'_>| written("an output", "400 J", |s| output(s, yield_lm_s_per_j))(v);
     let head = t.get("head").and_then(|v| {
-        Table::open(log, t.file, v, &keys::HEAD, format!("the head of {}", t.label))
+        Table::open(
+            log,
+            t.file,
+            v,
+            &keys::HEAD,
+            format!("the head of {}", t.label),
+        )
     });
     let head_has_energy = head.as_ref().is_some_and(|h| h.has("energy"));
     if t.has("output") && head_has_energy {
@@ -143,7 +146,12 @@ fn read_output<'t>(
         head.as_ref().and_then(|h| h.read(log, "energy", read_full))
     };
     let tried_full = t.has("output") || head_has_energy;
-    if t.has("yield") && matches!(full, Some(FullOutput::LuminousEnergy { .. } | FullOutput::Flux { .. })) {
+    if t.has("yield")
+        && matches!(
+            full,
+            Some(FullOutput::LuminousEnergy { .. } | FullOutput::Flux { .. })
+        )
+    {
         t.conflict(
             log,
             "yield",
@@ -151,7 +159,9 @@ fn read_output<'t>(
             "remove yield, or write the output in J",
         );
     }
-    let range = head.as_ref().and_then(|h| read_head(log, h, full, tried_full, yield_lm_s_per_j));
+    let range = head
+        .as_ref()
+        .and_then(|h| read_head(log, h, full, tried_full, yield_lm_s_per_j));
     let power = t.read(log, "power", quantity(&POWER));
     let f_number = t.read(log, "meters", quantity(&F_NUMBER));
     let at = t
@@ -207,7 +217,11 @@ fn read_head(
     yield_lm_s_per_j: f64,
 ) -> Option<PowerRange> {
     if !tried_full {
-        h.missing(log, "`energy`", "add energy = \"400 J\", or an output to the light");
+        h.missing(
+            log,
+            "`energy`",
+            "add energy = \"400 J\", or an output to the light",
+        );
     }
     let most = h.read(log, "most", quantity(&POWER)).unwrap_or(1.0);
     let least_given = h.read(log, "least", |v| {
@@ -283,7 +297,10 @@ fn read_colour(log: &Log, t: &Table<'_>) -> LightColour {
         return colour;
     };
     let is_colour = |list: &[Value<'_>]| {
-        list.len() == 3 && list.iter().all(|v| v.get_ref().is_float() || v.get_ref().is_integer())
+        list.len() == 3
+            && list
+                .iter()
+                .all(|v| v.get_ref().is_float() || v.get_ref().is_integer())
     };
     let gels = match items(value) {
         Some(list) if !is_colour(&list) => list,

@@ -10,10 +10,8 @@ use super::model::{Facing, Meter, MeterPoint, PointSpec};
 use super::place::{Facts, Points, read_facing};
 use super::problem::{Kind, Severity};
 use super::quantity::tidy;
-use super::reader::{
-    Fault, Log, Place, Table, Taken, Value, clip, items, name, number_in, type_name,
-    word,
-};
+use super::reader::{Fault, Log, Place, Table, Taken, Value, clip, type_name};
+use super::values::{items, name, number_in, word};
 
 /// More would flood every table.
 const MOST_POINTS: usize = 60;
@@ -109,7 +107,11 @@ pub(super) fn read_point<'t>(
 }
 
 /// Settles a point: its position, direction and receptor.
-pub(super) fn settle(log: &Log, draft: &MeterPointDraft<'_>, m: &MeterFacts<'_>) -> Option<MeterPoint> {
+pub(super) fn settle(
+    log: &Log,
+    draft: &MeterPointDraft<'_>,
+    m: &MeterFacts<'_>,
+) -> Option<MeterPoint> {
     let say = |fault: Fault| {
         log.error(
             fault.kind,
@@ -188,14 +190,22 @@ pub(super) fn read_meter<'t>(
     let usual = MeterConstants::default();
     // Half the low end to twice the high end of ISO 2720's ranges; beyond, it is a slip.
     let constants = MeterConstants {
-        flat: t.read(log, "flat", number_in(120.0, 800.0)).unwrap_or(usual.flat),
-        dome: t.read(log, "dome", number_in(160.0, 1080.0)).unwrap_or(usual.dome),
+        flat: t
+            .read(log, "flat", number_in(120.0, 800.0))
+            .unwrap_or(usual.flat),
+        dome: t
+            .read(log, "dome", number_in(160.0, 1080.0))
+            .unwrap_or(usual.dome),
         reflected_k: t
             .read(log, "reflected", number_in(5.3, 26.8))
             .unwrap_or(usual.reflected_k),
     };
     for field in constants.outside_iso_2720() {
-        let key = if field == "reflected_k" { "reflected" } else { field };
+        let key = if field == "reflected_k" {
+            "reflected"
+        } else {
+            field
+        };
         log.add(
             Severity::Warning,
             Kind::OutOfRange,

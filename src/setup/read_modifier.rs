@@ -9,7 +9,8 @@ use super::model::{CellShape, Grid, Modifier, ModifierKind, ModifierSource};
 use super::problem::Kind;
 use super::quantity::{CELL, CONE, DEPTH, SIDE, size_2d};
 use super::read_subject::report_unknown;
-use super::reader::{Log, Table, Value, clip, number, prose, quantity, refuse, type_name, word, written};
+use super::reader::{Log, Table, Value, clip, type_name};
+use super::values::{number, prose, quantity, refuse, word, written};
 
 /// The cell of a grid that is given by its angle alone; only the angle matters to its light.
 const USUAL_CELL_M: f64 = 0.01;
@@ -82,7 +83,11 @@ pub(super) fn read_modifier(
                 log.error(
                     Kind::UnknownName,
                     &light.place_of("modifier"),
-                    format!("the modifier \"{}\" of {} cannot be used", clip(called), light.label),
+                    format!(
+                        "the modifier \"{}\" of {} cannot be used",
+                        clip(called),
+                        light.label
+                    ),
                     format!("mend {} as said there", found.display_path),
                 );
             }
@@ -114,8 +119,7 @@ pub(super) fn parse_modifier_file(
     let mut t = Table::open(log, display_path, &value, &keys::MODIFIER, label)?;
     // A whole file would be marked; its beginning is enough.
     t.span = 0..0;
-    let modifier = read_shape(log, &t, Some(called));
-    modifier
+    read_shape(log, &t, Some(called))
 }
 
 fn read_shape(log: &Log, t: &Table<'_>, called: Option<&str>) -> Option<Modifier> {
@@ -159,7 +163,10 @@ fn read_shape(log: &Log, t: &Table<'_>, called: Option<&str>) -> Option<Modifier
                     }),
             )
         }
-        Word::Spot => (&["beam", "field", "diameter", "depth"][..], read_spot(log, t)),
+        Word::Spot => (
+            &["beam", "field", "diameter", "depth"][..],
+            read_spot(log, t),
+        ),
     };
     let kind_word = t
         .get("kind")
@@ -193,7 +200,9 @@ fn read_shape(log: &Log, t: &Table<'_>, called: Option<&str>) -> Option<Modifier
         },
         kind,
         grid,
-        body_depth_m: t.read(log, "depth", quantity(&DEPTH)).unwrap_or(usual_depth),
+        body_depth_m: t
+            .read(log, "depth", quantity(&DEPTH))
+            .unwrap_or(usual_depth),
     })
 }
 

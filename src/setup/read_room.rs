@@ -4,7 +4,8 @@ use super::keys;
 use super::model::{Backdrop, Room, Seamless, Shell};
 use super::problem::Kind;
 use super::quantity::{CURVE, DISTANCE, FORWARD, ROOM_SIDE, SIDE, metres, size_3d};
-use super::reader::{Log, Table, Value, quantity, rgb, word, written};
+use super::reader::{Log, Table, Value};
+use super::values::{quantity, rgb, word, written};
 
 const FLOOR: [f64; 3] = [0.25; 3];
 const WALLS: [f64; 3] = [0.5; 3];
@@ -20,9 +21,15 @@ pub(super) fn open_room() -> Room {
 
 pub(super) fn read_room(log: &Log, file: &str, value: Value<'_>) -> Option<Room> {
     let t = Table::open(log, file, value, &keys::ROOM, "the room")?;
-    let reflectance = t
-        .get("reflectance")
-        .and_then(|v| Table::open(log, file, v, &keys::ROOM_REFLECTANCE, "the room's reflectance"));
+    let reflectance = t.get("reflectance").and_then(|v| {
+        Table::open(
+            log,
+            file,
+            v,
+            &keys::ROOM_REFLECTANCE,
+            "the room's reflectance",
+        )
+    });
     let surface = |key: &str| reflectance.as_ref().and_then(|r| r.read(log, key, rgb));
     let floor_reflectance = surface("floor").unwrap_or(FLOOR);
     let walls = surface("walls");
@@ -96,13 +103,22 @@ fn within(log: &Log, t: &Table<'_>, key: &str, given: Option<f64>, room_m: f64) 
     }
 }
 
-pub(super) fn read_backdrop(log: &Log, file: &str, value: Value<'_>, room: &Room) -> Option<Backdrop> {
+pub(super) fn read_backdrop(
+    log: &Log,
+    file: &str,
+    value: Value<'_>,
+    room: &Room,
+) -> Option<Backdrop> {
     let t = Table::open(log, file, value, &keys::BACKDROP, "the backdrop")?;
     let seamless = t
         .read(log, "kind", word(&[("seamless", true), ("none", false)]))
         .unwrap_or(true);
     if !seamless {
-        if let Some(other) = keys::BACKDROP.keys.iter().find(|k| k.name != "kind" && t.has(k.name)) {
+        if let Some(other) = keys::BACKDROP
+            .keys
+            .iter()
+            .find(|k| k.name != "kind" && t.has(k.name))
+        {
             t.conflict(
                 log,
                 other.name,
@@ -178,7 +194,10 @@ fn check_paper(log: &Log, t: &Table<'_>, paper: &Seamless, room: &Room) {
         say(
             Kind::Collision,
             "width",
-            format!("paper {} wide does not fit between the walls", metres(paper.width_m)),
+            format!(
+                "paper {} wide does not fit between the walls",
+                metres(paper.width_m)
+            ),
             "make it narrower",
         );
     }

@@ -10,7 +10,8 @@ use super::model::{Facing, Figure, SwatchPlace};
 use super::place::{Points, has_place, read_facing, read_place};
 use super::problem::Kind;
 use super::quantity::{BEARING, OFFSET, ROLL, SIDE, size_2d};
-use super::reader::{Log, Place as FilePlace, Table, Value, clip, flag, name, quantity, text, written};
+use super::reader::{Log, Place as FilePlace, Table, Value, clip};
+use super::values::{flag, name, quantity, text, written};
 
 /// The error for a name that the library does not have, at a key of a table.
 pub(super) fn report_unknown(log: &Log, place: &FilePlace<'_>, unknown: &UnknownName) {
@@ -26,7 +27,10 @@ pub(super) fn report_unknown(log: &Log, place: &FilePlace<'_>, unknown: &Unknown
         None => format!("known: {list}"),
     };
     if !unknown.detail.is_empty() {
-        hint = [unknown.detail.clone(), hint].join("; ").trim_end_matches("; ").to_owned();
+        hint = [unknown.detail.clone(), hint]
+            .join("; ")
+            .trim_end_matches("; ")
+            .to_owned();
     }
     log.error(
         Kind::UnknownName,
@@ -44,7 +48,9 @@ pub(super) fn read_figure(
 ) -> Option<Figure> {
     let t = Table::open(log, file, value, &keys::FIGURE, "the figure")?;
     let model = t.require(log, "model", name);
-    let pose = t.read(log, "pose", name).unwrap_or_else(|| "stand".to_owned());
+    let pose = t
+        .read(log, "pose", name)
+        .unwrap_or_else(|| "stand".to_owned());
     let garment = t.read(log, "garment", name);
     let fabric = t
         .read(log, "fabric", name)
@@ -116,7 +122,11 @@ pub(super) fn read_swatch(
     points: &Points,
 ) -> Option<SwatchDraft> {
     let size_m = t
-        .read(log, "size", written("width x height", "10 x 10 cm", |s| size_2d(s, &SIDE)))
+        .read(
+            log,
+            "size",
+            written("width x height", "10 x 10 cm", |s| size_2d(s, &SIDE)),
+        )
         .unwrap_or([0.1; 2]);
     let fabric = read_swatch_fabric(log, t, library, figure, points);
     let facing = t.read(log, "facing", read_facing).unwrap_or(Facing::Camera);
@@ -153,7 +163,11 @@ fn read_swatch_fabric(
         Some(figure) => Some(figure.spec.fabric.clone()),
         None => {
             if !points.lenient {
-                t.missing(log, "`fabric`", "add fabric = \"linen-plain\", or a [figure] whose fabric it takes");
+                t.missing(
+                    log,
+                    "`fabric`",
+                    "add fabric = \"linen-plain\", or a [figure] whose fabric it takes",
+                );
             }
             None
         }
@@ -175,7 +189,11 @@ fn read_swatch_place(log: &Log, t: &Table<'_>, points: &Points) -> Option<Swatch
     }
     if !beside && !points.has_figure {
         if !points.lenient {
-            t.missing(log, "place", "add at = [x, y, z], or distance, bearing and height");
+            t.missing(
+                log,
+                "place",
+                "add at = [x, y, z], or distance, bearing and height",
+            );
         }
         return None;
     }
@@ -190,7 +208,11 @@ fn read_swatch_place(log: &Log, t: &Table<'_>, points: &Points) -> Option<Swatch
             Some((point, _)) => point.to_owned(),
             None => {
                 if !points.lenient {
-                    t.missing(log, "`beside`", "add beside = and one of the figure's points");
+                    t.missing(
+                        log,
+                        "`beside`",
+                        "add beside = and one of the figure's points",
+                    );
                 }
                 return None;
             }

@@ -119,7 +119,8 @@ impl Solid {
                 segment_distance(a, b) < a.radius_m + b.radius_m - SLACK_M
             }
             (Solid::Block(block), Solid::Capsule(c)) | (Solid::Capsule(c), Solid::Block(block)) => {
-                least_along(c, |p| block.distance_to(p)) < c.radius_m - SLACK_M.min(c.radius_m / 2.0)
+                least_along(c, |p| block.distance_to(p))
+                    < c.radius_m - SLACK_M.min(c.radius_m / 2.0)
             }
         }
     }
@@ -193,12 +194,7 @@ fn block_in_capsule(c: &Capsule) -> Block {
 fn clip_to_picture(quad: &[DVec3; 4], camera: &Camera) -> Vec<DVec3> {
     let half = camera.half_tan();
     let shift = camera.shift_tan;
-    let (o, d, r, u) = (
-        camera.position_m,
-        camera.direction,
-        camera.right,
-        camera.up,
-    );
+    let (o, d, r, u) = (camera.position_m, camera.direction, camera.right, camera.up);
     // A point is inside a plane where normal · (p - lens) >= offset.
     let planes = [
         (d, 0.05),

@@ -83,7 +83,11 @@ fn quoted(text: &str) -> String {
 fn number(v: f64) -> String {
     let text = format!("{v:.9}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 fn length(v: f64) -> String {
@@ -118,7 +122,10 @@ fn rgb(c: [f64; 3]) -> String {
 }
 
 fn spelt<T: PartialEq>(words: &[(&str, T)], value: &T) -> String {
-    let word = words.iter().find(|(_, v)| v == value).map_or("", |(w, _)| w);
+    let word = words
+        .iter()
+        .find(|(_, v)| v == value)
+        .map_or("", |(w, _)| w);
     format!("\"{word}\"")
 }
 
@@ -163,7 +170,10 @@ fn write_room(out: &mut Lines, room: &Room) {
         return;
     };
     let across = |[a, b]: [f64; 2]| b - a;
-    out.key("size", size(&[across(shell.x_m), across(shell.z_m), shell.height_m]));
+    out.key(
+        "size",
+        size(&[across(shell.x_m), across(shell.z_m), shell.height_m]),
+    );
     out.key("behind", length(-shell.z_m[0]));
     out.key("left", length(-shell.x_m[0]));
     out.key(
@@ -252,14 +262,24 @@ fn write_camera(out: &mut Lines, camera: &Camera) {
         out.key("framing", spelt(&FRAMINGS, framing));
     }
     match (camera.place, framed) {
-        (Place::Taped { bearing_rad, height_m, .. }, true) => {
+        (
+            Place::Taped {
+                bearing_rad,
+                height_m,
+                ..
+            },
+            true,
+        ) => {
             out.key("bearing", side(bearing_rad));
             out.key("height", length(height_m));
         }
         (place, _) => write_place(out, &place),
     }
     if !(framed && matches!(camera.place, Place::At(_))) {
-        out.key("focal_length", format!("\"{} mm\"", number(camera.focal_length_m * 1e3)));
+        out.key(
+            "focal_length",
+            format!("\"{} mm\"", number(camera.focal_length_m * 1e3)),
+        );
     }
     let [w, h] = camera.sensor_m.map(|s| number(s * 1e3));
     out.key("sensor", format!("\"{w} x {h} mm\""));
@@ -268,7 +288,11 @@ fn write_camera(out: &mut Lines, camera: &Camera) {
     if w == h {
         out.key(
             "orientation",
-            if camera.picture_m[0] > camera.sensor_m[1] { "\"landscape\"" } else { "\"portrait\"" },
+            if camera.picture_m[0] > camera.sensor_m[1] {
+                "\"landscape\""
+            } else {
+                "\"portrait\""
+            },
         );
     }
     out.key("aim", point(&camera.aim.at));
@@ -370,10 +394,16 @@ fn modifier(m: &Modifier) -> String {
     let depth = format!("depth = {}", length(m.body_depth_m));
     match m.kind {
         ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => {
-            format!("{{ kind = \"{kind}\", size = {}, {depth} }}", size(&[w_m, h_m]))
+            format!(
+                "{{ kind = \"{kind}\", size = {}, {depth} }}",
+                size(&[w_m, h_m])
+            )
         }
         ModifierKind::Disk { diameter_m } => {
-            format!("{{ kind = \"{kind}\", diameter = {}, {depth} }}", length(diameter_m))
+            format!(
+                "{{ kind = \"{kind}\", diameter = {}, {depth} }}",
+                length(diameter_m)
+            )
         }
         ModifierKind::Globe { diameter_m } => {
             format!("{{ kind = \"{kind}\", diameter = {} }}", length(diameter_m))

@@ -245,3 +245,34 @@ impl Kernels for Platform<'_> {
         Scalar(x.0.reverse_bits())
     }
 }
+
+/// What a point sees of an emitter in one direction.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Look {
+    /// Unit, toward the emitter.
+    pub direction: Vec3,
+    /// To the place on the emitter, metres.
+    pub distance_m: f32,
+    /// Luminance per lumen from there.
+    pub luminance: f32,
+    /// Density of this look per solid angle.
+    pub pdf: f32,
+}
+
+/// One look from a point at an emitter, by the place `square` (0..1 each way) that the kernels would
+/// look at; occlusion is not asked. `None` where nothing can arrive.
+pub fn look(scene: &Scene, emitter: usize, point_m: Vec3, square: [f32; 2]) -> Option<Look> {
+    let platform = Platform::new(scene);
+    let from = crate::scene::builder::record(point_m);
+    let e = scene.emitters[emitter];
+    let at = platform.emitter_point(e, from, naga_rust_rt::Vec2 { x: square[0], y: square[1] });
+    if at.pdf <= 0.0 {
+        return None;
+    }
+    let to = vector(at.point) - point_m;
+    let distance_m = to.length();
+    let direction = to / distance_m;
+    let out = crate::scene::builder::record(-direction);
+    let luminance = platform.emitter_luminance(e, at.place, at.normal, out).0;
+    (luminance > 0.0).then_some(Look { direction, distance_m, luminance, pdf: at.pdf })
+}

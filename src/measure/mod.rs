@@ -1,0 +1,8 @@
+//! What is read from the light: meter readings, powers that meet targets, evenness, ratios, the
+//! shadow edge. Everything is read from traced linear light, with its statistical error.
+
+pub mod balance;
+pub mod edge;
+pub mod gather;
+pub mod readings;
+pub mod take;

@@ -1,0 +1,158 @@
+//! A take: a setup metered, balanced and exposed, ready to be rendered.
+
+use super::balance::{Balanced, OutOfReach, balance, exposure_amounts};
+use super::edge::{Edge, shadow_edge};
+use super::gather::{GatherGoal, Gathered, weights};
+use super::readings::{PointReading, Ratio, evenness, ratios, read_point};
+use crate::photometry::colour::light::{LightKind, linear_srgb_of_light, luminance};
+use crate::photometry::fnumber::FNumber;
+use crate::render::executor::{Executor, ExecutorError};
+use crate::report::Development;
+use crate::scene::models::Models;
+use crate::scene::studio::{Studio, StudioError};
+use crate::setup::{Aperture, MeterPoint, Setup, WhiteBalance};
+use std::sync::atomic::AtomicBool;
+
+/// All that is known before the picture is rendered.
+#[derive(Debug)]
+pub struct Take {
+    /// The setup.
+    pub setup: Setup,
+    /// Its scene, with the lens opened and the mix set.
+    pub studio: Studio,
+    /// What each light gives.
+    pub balanced: Vec<Balanced>,
+    /// Readings at the setup's points.
+    pub points: Vec<PointReading>,
+    /// The reading that exposes.
+    pub expose_at: PointReading,
+    /// Ratios there.
+    pub ratios: Vec<Ratio>,
+    /// Face to hem, in stops.
+    pub evenness_stops: Option<f64>,
+    /// For each point and light that is on: the shadow edge.
+    pub edges: Vec<EdgeReading>,
+    /// The camera's f-number.
+    pub f_number: f64,
+    /// Weight of each layer: colour times exposure amount.
+    pub weights: Vec<[f64; 3]>,
+    /// From luminance exposure to display values.
+    pub development: Development,
+}
+
+/// The shadow edge of a light at a point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EdgeReading {
+    /// The point's name.
+    pub point: String,
+    /// The light's name.
+    pub light: String,
+    /// Its edge.
+    pub edge: Edge,
+}
+
+/// Why there is no take.
+#[derive(Debug, thiserror::Error)]
+pub enum TakeError {
+    /// The scene cannot be built.
+    #[error(transparent)]
+    Studio(#[from] StudioError),
+    /// A target cannot be met.
+    #[error(transparent)]
+    OutOfReach(#[from] OutOfReach),
+    /// Tracing failed.
+    #[error(transparent)]
+    Executor(#[from] ExecutorError),
+    /// No light where the exposure is read.
+    #[error("there is no light to read at \"{0}\", so \"as metered\" gives no exposure; light it, or set camera.f_number")]
+    Dark(String),
+}
+
+impl Take {
+    /// Builds, meters, balances and exposes a setup.
+    ///
+    /// # Errors
+    /// [`TakeError`] says what stands in the way and what to change.
+    pub fn new(
+        setup: Setup,
+        models: &Models,
+        executor: &mut dyn Executor,
+        goal: GatherGoal,
+        stop: &AtomicBool,
+    ) -> Result<Self, TakeError> {
+        let mut studio = Studio::build(&setup, models)?;
+        // Before anything is solved every light counts the same; the choice among lights at deeper
+        // places does not bias what is read.
+        let rough: Vec<[f64; 3]> = studio.light_rgb.clone();
+        studio.scene.set_mix(&rough);
+        let mix = |gathered: &Gathered| match balance(&setup, &studio, gathered) {
+            Ok(balanced) => weights(&studio, &exposure_amounts(&setup, &balanced)),
+            Err(_) => rough.clone(),
+        };
+        let gathered = Gathered::gather(executor, &studio.scene, goal, mix, stop)?;
+        let balanced = balance(&setup, &studio, &gathered)?;
+        let amounts = exposure_amounts(&setup, &balanced);
+        let weights = weights(&studio, &amounts);
+        let read = |m: &MeterPoint| {
+            let index = studio.meter(m).unwrap_or_default();
+            read_point(&setup, &studio, &gathered, &balanced, index)
+        };
+        let points: Vec<PointReading> = setup.meter.points.iter().map(read).collect();
+        let expose_at = read(&setup.meter.expose_at);
+        let f_number = match setup.camera.f_number {
+            Aperture::Set(n) => n,
+            Aperture::AsMetered => expose_at
+                .together
+                .f_number
+                .map(FNumber::value)
+                .ok_or_else(|| TakeError::Dark(setup.meter.expose_at.name.clone()))?,
+        };
+        let card = gathered.colour(studio.meter(&setup.meter.expose_at).unwrap_or_default(), &weights);
+        let development = development(&setup, f_number, card);
+        let edges = edges_of(&setup, &studio);
+        let (ratios, evenness_stops) = (ratios(&setup, &expose_at), evenness(&points));
+        studio.set_aperture(&setup, f_number);
+        studio.scene.set_mix(&weights);
+        Ok(Self {
+            setup,
+            studio,
+            balanced,
+            points,
+            expose_at,
+            ratios,
+            evenness_stops,
+            edges,
+            f_number,
+            weights,
+            development,
+        })
+    }
+}
+
+fn edges_of(setup: &Setup, studio: &Studio) -> Vec<EdgeReading> {
+    let mut edges = Vec::new();
+    let m = &setup.meter.expose_at;
+    for (layer, light) in setup.lights.iter().enumerate().filter(|(_, l)| l.on) {
+        if let Some(edge) = shadow_edge(&studio.scene, layer as u32, m.position_m) {
+            edges.push(EdgeReading { point: m.name.clone(), light: light.name.clone(), edge });
+        }
+    }
+    edges
+}
+
+/// The convention: an 18 % card under the metered light at the metered f-number shows 0.18, so a
+/// picture value is π L S / (N² C) with L in cd·s/m² and C that of the exposing receptor.
+fn development(setup: &Setup, f_number: f64, card_rgb: [f64; 3]) -> Development {
+    let constant = setup.meter.expose_at.receptor.constant(&setup.meter.constants);
+    let gain = std::f64::consts::PI * setup.camera.iso / (f_number * f_number * constant);
+    let neutral = match setup.camera.white_balance {
+        WhiteBalance::GreyCard => Some(card_rgb),
+        WhiteBalance::Kelvin(kelvin) => linear_srgb_of_light(kelvin, LightKind::Auto).ok(),
+        WhiteBalance::None => None,
+    };
+    // Balanced so that what was neutral keeps its luminance.
+    let balance = neutral
+        .filter(|c| c.iter().all(|v| *v > 0.0))
+        .map_or([1.0; 3], |c| c.map(|v| luminance(c) / v));
+    Development { gain: balance.map(|b| (gain * b) as f32) }
+}

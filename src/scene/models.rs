@@ -1,0 +1,228 @@
+//! The models on disk: figures, garments, fabrics and modifiers, found by name.
+
+use crate::fabric::Fabric;
+use crate::figure::{LoadOptions, Model, ModelData, load_obj};
+use crate::setup::{self, FigureFacts, FigureSpec, Library, ModifierText, UnknownName};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Folders that hold `figures/`, `garments/`, `fabrics/` and `modifiers/`, searched in order.
+#[derive(Debug, Clone)]
+pub struct Models {
+    roots: Vec<PathBuf>,
+    /// Where paths written in the setup start from.
+    base: PathBuf,
+}
+
+/// A model that cannot be had.
+#[derive(Debug, thiserror::Error)]
+pub enum ModelError {
+    /// Nothing of that name.
+    #[error("no {what} named \"{name}\"{}", known_list(.known))]
+    Unknown {
+        /// Which kind of thing.
+        what: &'static str,
+        /// What was asked for.
+        name: String,
+        /// What there is.
+        known: Vec<String>,
+    },
+    /// There, but unreadable.
+    #[error("{path}: {reason}", path = .path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        reason: String,
+    },
+}
+
+fn known_list(known: &[String]) -> String {
+    if known.is_empty() { " (none found)".into() } else { format!("; there is {}", known.join(", ")) }
+}
+
+/// Larger than any data file here should be.
+const LONGEST_TEXT: u64 = 1 << 20;
+
+impl Models {
+    /// Models for a setup at `setup_file`: `models/` in its folder or one above it, in the working
+    /// folder, and where the program was built.
+    pub fn for_setup(setup_file: &Path) -> Self {
+        let base = setup_file.parent().unwrap_or(Path::new("")).to_path_buf();
+        let full = std::path::absolute(&base).unwrap_or_else(|_| base.clone());
+        let mut roots: Vec<PathBuf> = Vec::new();
+        let candidates = full
+            .ancestors()
+            .take(6)
+            .flat_map(|a| {
+                let itself = a.file_name().is_some_and(|n| n == "models").then(|| a.to_path_buf());
+                itself.into_iter().chain([a.join("models")])
+            })
+            .chain([PathBuf::from("models"), Path::new(env!("CARGO_MANIFEST_DIR")).join("models")]);
+        for candidate in candidates {
+            if candidate.join("figures").is_dir() && !roots.contains(&candidate) {
+                roots.push(candidate);
+            }
+        }
+        Self { roots, base }
+    }
+
+    /// The dressed figure, in its own frame.
+    ///
+    /// # Errors
+    /// [`ModelError`] when a part is unknown or broken.
+    pub fn figure(&self, spec: &FigureSpec) -> Result<Model, ModelError> {
+        let mut model = self.model("figure", "figures", &spec.model)?;
+        if let Some(garment) = &spec.garment {
+            model.wear(self.model("garment", "garments", garment)?);
+        }
+        Ok(model)
+    }
+
+    /// A fabric by name.
+    ///
+    /// # Errors
+    /// [`ModelError`] when it is unknown or broken.
+    pub fn fabric(&self, name: &str) -> Result<Fabric, ModelError> {
+        let path = self.find("fabric", "fabrics", name, "toml")?;
+        Fabric::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable { path, reason: e.to_string() })
+    }
+
+    fn model(&self, what: &'static str, folder: &str, name: &str) -> Result<Model, ModelError> {
+        let path = self.find(what, folder, name, "obj")?;
+        let unreadable = |reason: String| ModelError::Unreadable { path: path.clone(), reason };
+        let file = fs::File::open(&path).map_err(|e| unreadable(e.to_string()))?;
+        let mut model = load_obj(std::io::BufReader::new(file), &LoadOptions::default()).map_err(|e| unreadable(e.to_string()))?;
+        self.data(what, folder, name)?.apply(&mut model);
+        Ok(model)
+    }
+
+    fn data(&self, what: &'static str, folder: &str, name: &str) -> Result<ModelData, ModelError> {
+        let path = self.find(what, folder, name, "toml")?;
+        ModelData::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable { path, reason: e.to_string() })
+    }
+
+    fn find(&self, what: &'static str, folder: &str, name: &str, extension: &str) -> Result<PathBuf, ModelError> {
+        // A name, not a path: nothing outside the models' folders.
+        let plain = !name.is_empty() && name.chars().all(|c| c.is_alphanumeric() || "-_".contains(c));
+        if plain {
+            let file = format!("{name}.{extension}");
+            if let Some(found) = self.roots.iter().map(|r| r.join(folder).join(&file)).find(|p| p.is_file()) {
+                return Ok(found);
+            }
+        }
+        Err(ModelError::Unknown { what, name: name.to_string(), known: self.list(folder) })
+    }
+
+    /// Names in one of the folders, sorted.
+    pub fn list(&self, folder: &str) -> Vec<String> {
+        let mut names: Vec<String> = self
+            .roots
+            .iter()
+            .filter_map(|r| fs::read_dir(r.join(folder)).ok())
+            .flatten()
+            .flatten()
+            .filter_map(|e| {
+                let path = e.path();
+                (path.extension()? == "toml").then(|| path.file_stem().map(|s| s.to_string_lossy().into_owned()))?
+            })
+            .collect();
+        names.sort();
+        names.dedup();
+        names
+    }
+}
+
+fn read_text(path: &Path) -> Result<String, ModelError> {
+    let unreadable = |reason: String| ModelError::Unreadable { path: path.to_path_buf(), reason };
+    let size = fs::metadata(path).map_err(|e| unreadable(e.to_string()))?.len();
+    if size > LONGEST_TEXT {
+        return Err(unreadable(format!("{size} bytes is more than a data file should have")));
+    }
+    fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))
+}
+
+fn unknown(error: ModelError) -> UnknownName {
+    match error {
+        ModelError::Unknown { what, name, known } => UnknownName { what, name, known, detail: String::new() },
+        ModelError::Unreadable { path, reason } => UnknownName {
+            what: "file",
+            name: path.display().to_string(),
+            known: Vec::new(),
+            detail: reason,
+        },
+    }
+}
+
+impl Library for Models {
+    fn figure(&self, spec: &FigureSpec) -> Result<FigureFacts, UnknownName> {
+        let body = self.data("figure", "figures", &spec.model).map_err(unknown)?;
+        // The shipped figures come in one pose.
+        if spec.pose != "stand" {
+            return Err(UnknownName {
+                what: "pose",
+                name: spec.pose.clone(),
+                known: vec!["stand".into()],
+                detail: String::new(),
+            });
+        }
+        let mut points = body.points.clone();
+        let mut blocking = body.blocking.clone();
+        if let Some(garment) = &spec.garment {
+            let worn = self.data("garment", "garments", garment).map_err(unknown)?;
+            let fits = format!("{}, pose {}", spec.model, spec.pose);
+            if let Some(made_for) = &worn.fits
+                && *made_for != fits
+            {
+                return Err(UnknownName {
+                    what: "garment",
+                    name: garment.clone(),
+                    known: self.list("garments"),
+                    detail: format!("it was made for {made_for}"),
+                });
+            }
+            points = points.names().chain(worn.points.names()).filter_map(|n| {
+                Some((n.to_string(), worn.points.get(n).or_else(|| body.points.get(n))?))
+            }).collect();
+            blocking.extend(worn.blocking);
+        }
+        Ok(FigureFacts {
+            height_m: f64::from(body.stature_m.unwrap_or(1.7)),
+            body_points_m: points
+                .names()
+                .filter_map(|n| Some((n.to_string(), points.get(n)?.as_dvec3())))
+                .collect(),
+            blocks: blocking
+                .iter()
+                .map(|c| setup::Capsule {
+                    a_m: c.a_m.as_dvec3(),
+                    b_m: c.b_m.as_dvec3(),
+                    radius_m: f64::from(c.radius_m),
+                })
+                .collect(),
+        })
+    }
+
+    fn fabric(&self, name: &str) -> Result<(), UnknownName> {
+        Models::fabric(self, name).map(|_| ()).map_err(unknown)
+    }
+
+    fn modifier(&self, name: &str) -> Result<ModifierText, UnknownName> {
+        let path = if name.contains(['/', '\\', '.']) {
+            let path = self.base.join(name);
+            if !path.is_file() {
+                return Err(UnknownName {
+                    what: "modifier",
+                    name: name.to_string(),
+                    known: self.list("modifiers"),
+                    detail: format!("there is no file {}", path.display()),
+                });
+            }
+            path
+        } else {
+            self.find("modifier", "modifiers", name, "toml").map_err(unknown)?
+        };
+        let text = read_text(&path).map_err(unknown)?;
+        Ok(ModifierText { text, display_path: path.display().to_string() })
+    }
+}

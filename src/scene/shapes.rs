@@ -1,0 +1,110 @@
+//! Meshes of the set: planes, boxes, cylinders, seamless paper.
+
+use super::builder::Mesh;
+use crate::setup::Frame;
+use glam::{DVec3, Vec2, Vec3};
+
+/// A rectangle of `size_m` in the x-y plane of `frame`, facing its z.
+pub fn rectangle(frame: &Frame, size_m: [f64; 2]) -> Mesh {
+    let mut mesh = Mesh::default();
+    let (x, y) = (0.5 * size_m[0], 0.5 * size_m[1]);
+    quad(&mut mesh, frame, [[-x, -y], [x, -y], [x, y], [-x, y]].map(|[a, b]| DVec3::new(a, b, 0.0)), DVec3::Z);
+    mesh
+}
+
+/// A closed box: `size_m` across x and y, from the front face at z = `front_m` back to
+/// `front_m - depth_m`. The front is returned apart from the sides and back.
+pub fn slab(frame: &Frame, size_m: [f64; 2], front_m: f64, depth_m: f64) -> (Mesh, Mesh) {
+    let (x, y) = (0.5 * size_m[0], 0.5 * size_m[1]);
+    let (f, b) = (front_m, front_m - depth_m);
+    let mut front = Mesh::default();
+    quad(&mut front, frame, [[-x, -y, f], [x, -y, f], [x, y, f], [-x, y, f]].map(DVec3::from), DVec3::Z);
+    let mut rest = Mesh::default();
+    let sides = [
+        ([[x, -y, b], [-x, -y, b], [-x, y, b], [x, y, b]], DVec3::NEG_Z),
+        ([[x, -y, f], [x, -y, b], [x, y, b], [x, y, f]], DVec3::X),
+        ([[-x, -y, b], [-x, -y, f], [-x, y, f], [-x, y, b]], DVec3::NEG_X),
+        ([[-x, y, f], [x, y, f], [x, y, b], [-x, y, b]], DVec3::Y),
+        ([[-x, -y, b], [x, -y, b], [x, -y, f], [-x, -y, f]], DVec3::NEG_Y),
+    ];
+    for (corners, normal) in sides {
+        quad(&mut rest, frame, corners.map(DVec3::from), normal);
+    }
+    (front, rest)
+}
+
+/// A closed drum along z: front disk at z = `front_m`, `depth_m` deep.
+pub fn drum(frame: &Frame, radius_m: f64, front_m: f64, depth_m: f64) -> Mesh {
+    const SIDES: u32 = 96;
+    let mut mesh = Mesh::default();
+    let rim = |i: u32| {
+        let (s, c) = (f64::from(i) / f64::from(SIDES) * std::f64::consts::TAU).sin_cos();
+        DVec3::new(c, s, 0.0)
+    };
+    for (z, normal) in [(front_m, DVec3::Z), (front_m - depth_m, DVec3::NEG_Z)] {
+        let hub = corner(&mut mesh, frame, DVec3::Z * z, normal);
+        for i in 0..SIDES {
+            let a = corner(&mut mesh, frame, rim(i) * radius_m + DVec3::Z * z, normal);
+            let b = corner(&mut mesh, frame, rim(i + 1) * radius_m + DVec3::Z * z, normal);
+            mesh.triangles.push(if normal.z > 0.0 { [hub, a, b] } else { [hub, b, a] });
+        }
+    }
+    for i in 0..SIDES {
+        let at = |mesh: &mut Mesh, k: u32, z: f64| corner(mesh, frame, rim(k) * radius_m + DVec3::Z * z, rim(k));
+        let a = at(&mut mesh, i, front_m - depth_m);
+        let b = at(&mut mesh, i + 1, front_m - depth_m);
+        let c = at(&mut mesh, i + 1, front_m);
+        let d = at(&mut mesh, i, front_m);
+        mesh.triangles.extend([[a, b, c], [a, c, d]]);
+    }
+    mesh
+}
+
+/// Seamless paper across x: hanging at z = `-behind_m` from `height_m`, curving with `curve_m` onto the
+/// floor (raised by `lift_m`, so that it lies on it), and out to z = `forward_m`.
+pub fn seamless(width_m: f64, height_m: f64, behind_m: f64, curve_m: f64, forward_m: f64, lift_m: f64) -> Mesh {
+    const STEPS: u32 = 32;
+    // Profile from the top: place (z, y) and normal (z, y).
+    let mut profile = vec![([-behind_m, height_m], [1.0, 0.0])];
+    for i in 0..=STEPS {
+        let (s, c) = (f64::from(i) / f64::from(STEPS) * std::f64::consts::FRAC_PI_2).sin_cos();
+        profile.push(([-behind_m + curve_m * (1.0 - c), lift_m + curve_m * (1.0 - s)], [c, s]));
+    }
+    profile.push(([forward_m.max(-behind_m + curve_m + 1e-3), lift_m], [0.0, 1.0]));
+    let mut mesh = Mesh::default();
+    for ([z, y], [nz, ny]) in profile {
+        for x in [-0.5 * width_m, 0.5 * width_m] {
+            mesh.positions_m.push(DVec3::new(x, y, z).as_vec3());
+            mesh.normals.push(DVec3::new(0.0, ny, nz).as_vec3());
+            mesh.uvs_cm.push(Vec2::ZERO);
+        }
+    }
+    for i in 0..mesh.positions_m.len() as u32 / 2 - 1 {
+        let a = 2 * i;
+        mesh.triangles.extend([[a, a + 2, a + 1], [a + 1, a + 2, a + 3]]);
+    }
+    mesh
+}
+
+/// A mesh moved from a frame of its own into the room.
+pub fn placed(positions_m: &[Vec3], normals: &[Vec3], uvs_cm: &[Vec2], triangles: &[[u32; 3]], room_from: impl Fn(DVec3) -> DVec3, turn: impl Fn(DVec3) -> DVec3) -> Mesh {
+    Mesh {
+        positions_m: positions_m.iter().map(|p| room_from(p.as_dvec3()).as_vec3()).collect(),
+        normals: normals.iter().map(|n| turn(n.as_dvec3()).as_vec3()).collect(),
+        uvs_cm: uvs_cm.to_vec(),
+        triangles: triangles.to_vec(),
+    }
+}
+
+fn quad(mesh: &mut Mesh, frame: &Frame, corners: [DVec3; 4], normal: DVec3) {
+    let [a, b, c, d] = corners.map(|p| corner(mesh, frame, p, normal));
+    mesh.triangles.extend([[a, b, c], [a, c, d]]);
+}
+
+fn corner(mesh: &mut Mesh, frame: &Frame, at: DVec3, normal: DVec3) -> u32 {
+    let turn = |v: DVec3| frame.x * v.x + frame.y * v.y + frame.z * v.z;
+    mesh.positions_m.push((frame.origin_m + turn(at)).as_vec3());
+    mesh.normals.push(turn(normal).as_vec3());
+    mesh.uvs_cm.push(Vec2::new(at.x as f32, at.y as f32) * 100.0);
+    mesh.positions_m.len() as u32 - 1
+}

@@ -1,0 +1,340 @@
+//! A checked setup becomes a scene: the room, the stand-in, the lights with their bodies, the
+//! boards, and a meter wherever one is read.
+
+use super::Scene;
+use super::builder::{Lens, Mesh, Relief, SceneBuilder};
+use super::materials::Surface;
+use super::models::{ModelError, Models};
+use super::shapes;
+use crate::fabric::{self, Fabric, weave_relief};
+use crate::figure::{Role, swatch};
+use crate::optics::grid::Cell;
+use crate::optics::plain::{GridCells, lambertian, spot};
+use crate::optics::table::{Emission, Face};
+use crate::photometry::colour::light::{LightKind, TemperatureError, linear_srgb_through_gel};
+use crate::photometry::exposure::Receptor;
+use crate::setup::{
+    Backdrop, Board, BoardKind, CellShape, Finish, Frame, Light, MeterPoint, Modifier, ModifierKind, PointSpec, Room,
+    Setting, Setup,
+};
+use glam::DVec3;
+
+/// A hand-held meter's receptor stands this far off the cloth or skin at a named body point.
+pub const METER_STANDOFF_M: f64 = 0.05;
+
+/// Paper lies this far over the floor.
+const PAPER_LIFT_M: f64 = 0.0004;
+
+/// How far a light's body stands behind its face, so that the face is seen and not the body.
+const BODY_GAP_M: f64 = 0.001;
+
+/// Side of the floor of an open room.
+const OPEN_FLOOR_M: f64 = 40.0;
+
+/// A setup's scene with what is needed to read it.
+#[derive(Debug)]
+pub struct Studio {
+    /// For the executors. Layers and lights correspond one to one.
+    pub scene: Scene,
+    /// Colour of each light, linear sRGB with luminance 1 before filters.
+    pub light_rgb: Vec<[f64; 3]>,
+    /// What leaves each light's face, of what its table is given.
+    pub efficiency: Vec<f64>,
+    /// The meter of each receptor in the scene, in order.
+    pub meters: Vec<MeterPoint>,
+}
+
+/// Why a setup cannot become a scene.
+#[derive(Debug, thiserror::Error)]
+pub enum StudioError {
+    /// A model is missing or broken.
+    #[error(transparent)]
+    Model(#[from] ModelError),
+    /// A light's colour is out of reach.
+    #[error("light \"{light}\": {reason}")]
+    Colour {
+        /// The light's name.
+        light: String,
+        /// What is wrong.
+        reason: TemperatureError,
+    },
+    /// More lights than film layers.
+    #[error("{lights} lights are more than the {most} that a film keeps apart; leave some out, or join those that always go together")]
+    TooManyLights {
+        /// In the setup.
+        lights: usize,
+        /// Allowed.
+        most: usize,
+    },
+}
+
+/// Most lights in a scene.
+pub const MOST_LIGHTS: usize = 16;
+
+impl Studio {
+    /// Builds the scene of a setup. The lens is a pinhole until [`Studio::set_aperture`].
+    ///
+    /// # Errors
+    /// [`StudioError`] for missing models, impossible colours and too many lights.
+    pub fn build(setup: &Setup, models: &Models) -> Result<Self, StudioError> {
+        if setup.lights.len() > MOST_LIGHTS {
+            return Err(StudioError::TooManyLights { lights: setup.lights.len(), most: MOST_LIGHTS });
+        }
+        let mut b = SceneBuilder::new();
+        add_room(&mut b, &setup.room);
+        add_backdrop(&mut b, &setup.backdrop);
+        add_figure(&mut b, setup, models)?;
+        add_swatch(&mut b, setup, models)?;
+        let mut light_rgb = Vec::new();
+        let mut efficiency = Vec::new();
+        for light in &setup.lights {
+            light_rgb.push(colour_of(light)?);
+            efficiency.push(add_light(&mut b, light));
+        }
+        for board in &setup.boards {
+            add_board(&mut b, board);
+        }
+        let meters = meters_of(setup);
+        for m in &meters {
+            let off = if matches!(m.at, PointSpec::Named(_)) { METER_STANDOFF_M } else { 0.0 };
+            b.receptor(m.position_m + m.direction * off, m.direction, m.receptor == Receptor::Dome);
+        }
+        b.lens(&lens_of(setup, 0.0));
+        Ok(Self { scene: b.build(), light_rgb, efficiency, meters })
+    }
+
+    /// Opens the lens to an f-number.
+    pub fn set_aperture(&mut self, setup: &Setup, f_number: f64) {
+        self.scene.set_lens(&lens_of(setup, setup.camera.focal_length_m / (2.0 * f_number)));
+    }
+
+    /// The receptor that reads a meter point.
+    pub fn meter(&self, point: &MeterPoint) -> Option<usize> {
+        self.meters.iter().position(|m| m == point)
+    }
+}
+
+/// Every meter the setup asks for, each once: its points, where it exposes, and where lights are set.
+fn meters_of(setup: &Setup) -> Vec<MeterPoint> {
+    let targets = setup.lights.iter().filter_map(|l| match &l.output.setting {
+        Setting::Meters { at, .. } => Some(at),
+        Setting::Power(_) => None,
+    });
+    let mut meters: Vec<MeterPoint> = Vec::new();
+    for m in setup.meter.points.iter().chain([&setup.meter.expose_at]).chain(targets) {
+        if !meters.contains(m) {
+            meters.push(m.clone());
+        }
+    }
+    meters
+}
+
+fn lens_of(setup: &Setup, radius_m: f64) -> Lens {
+    let c = &setup.camera;
+    let image_distance_m = c.image_distance_m();
+    Lens {
+        centre_m: c.position_m,
+        right: c.right,
+        up: c.up,
+        forward: c.direction,
+        image_distance_m,
+        focus_distance_m: c.focus_m,
+        radius_m,
+        picture_m: c.picture_m,
+        shift_m: c.shift_tan.map(|t| t * image_distance_m),
+        pixels: c.pixels,
+    }
+}
+
+fn rgb(c: [f64; 3]) -> [f32; 3] {
+    c.map(|v| v as f32)
+}
+
+fn add_room(b: &mut SceneBuilder, room: &Room) {
+    let floor = b.surface(Surface::Diffuse(rgb(room.floor_reflectance)));
+    let Some(shell) = &room.shell else {
+        let frame = upward(DVec3::ZERO);
+        b.mesh(&shapes::rectangle(&frame, [OPEN_FLOOR_M; 2]), floor);
+        return;
+    };
+    let [x0, x1] = shell.x_m;
+    let [z0, z1] = shell.z_m;
+    let h = shell.height_m;
+    let middle = DVec3::new(0.5 * (x0 + x1), 0.0, 0.5 * (z0 + z1));
+    let (width, depth) = (x1 - x0, z1 - z0);
+    b.mesh(&shapes::rectangle(&upward(middle), [width, depth]), floor);
+    let ceiling = b.surface(Surface::Diffuse(rgb(shell.ceiling_reflectance)));
+    let down = Frame { origin_m: middle + DVec3::Y * h, x: DVec3::X, y: DVec3::Z, z: DVec3::NEG_Y };
+    b.mesh(&shapes::rectangle(&down, [width, depth]), ceiling);
+    let walls = b.surface(Surface::Diffuse(rgb(shell.walls_reflectance)));
+    let back = b.surface(Surface::Diffuse(rgb(shell.back_wall_reflectance)));
+    let wall = |at: DVec3, z: DVec3| Frame { origin_m: at + DVec3::Y * (0.5 * h), x: DVec3::Y.cross(z), y: DVec3::Y, z };
+    b.mesh(&shapes::rectangle(&wall(DVec3::new(middle.x, 0.0, z0), DVec3::Z), [width, h]), back);
+    b.mesh(&shapes::rectangle(&wall(DVec3::new(middle.x, 0.0, z1), DVec3::NEG_Z), [width, h]), walls);
+    b.mesh(&shapes::rectangle(&wall(DVec3::new(x0, 0.0, middle.z), DVec3::X), [depth, h]), walls);
+    b.mesh(&shapes::rectangle(&wall(DVec3::new(x1, 0.0, middle.z), DVec3::NEG_X), [depth, h]), walls);
+}
+
+fn upward(origin_m: DVec3) -> Frame {
+    Frame { origin_m, x: DVec3::X, y: DVec3::NEG_Z, z: DVec3::Y }
+}
+
+fn add_backdrop(b: &mut SceneBuilder, backdrop: &Backdrop) {
+    let Backdrop::Seamless(p) = backdrop else { return };
+    let paper = b.surface(Surface::Diffuse(rgb(p.reflectance)));
+    b.mesh(
+        &shapes::seamless(p.width_m, p.height_m, p.behind_m, p.curve_m, p.forward_m, PAPER_LIFT_M),
+        paper,
+    );
+}
+
+fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {
+    let Some(figure) = &setup.figure else { return Ok(()) };
+    let model = models.figure(&figure.spec)?;
+    let cloth = models.fabric(&figure.spec.fabric)?;
+    for part in &model.parts {
+        let surface = match part.role {
+            Role::Cloth => fabric_surface(b, &cloth),
+            Role::Skin => b.surface(Surface::Coated { base: [0.50, 0.345, 0.26], alpha: 0.34, eta: 1.42 }),
+            Role::Eye => b.surface(Surface::Coated { base: [0.30, 0.28, 0.26], alpha: 0.05, eta: 1.376 }),
+            Role::Hair => b.surface(Surface::Coated { base: [0.05, 0.035, 0.025], alpha: 0.35, eta: 1.55 }),
+            Role::Shoe => b.surface(Surface::Coated { base: [0.03, 0.03, 0.032], alpha: 0.16, eta: 1.5 }),
+            Role::Stand => b.surface(Surface::Coated { base: [0.08; 3], alpha: 0.3, eta: 1.5 }),
+            Role::Other => b.surface(Surface::Diffuse([0.3; 3])),
+        };
+        let turn = |v: DVec3| figure.room_from_figure(v);
+        b.mesh(&shapes::placed(&part.positions_m, &part.normals, &part.uvs_cm, &part.triangles, turn, turn), surface);
+    }
+    Ok(())
+}
+
+fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {
+    let Some(s) = setup.swatch.as_ref().filter(|s| s.shown) else { return Ok(()) };
+    let cloth = models.fabric(&s.fabric)?;
+    let surface = fabric_surface(b, &cloth);
+    let frame = s.frame;
+    let turn = |v: DVec3| frame.x * v.x + frame.y * v.y + frame.z * v.z;
+    for part in &swatch::patch(s.size_m[0] as f32, s.size_m[1] as f32).parts {
+        let place = |v: DVec3| frame.origin_m + turn(v);
+        b.mesh(&shapes::placed(&part.positions_m, &part.normals, &part.uvs_cm, &part.triangles, place, turn), surface);
+    }
+    // The card that it is mounted on shows as a narrow border.
+    let card = b.surface(Surface::Diffuse([0.18; 3]));
+    let (front, rest) = shapes::slab(&frame, s.size_m.map(|v| v + 0.012), -0.0006, 0.003);
+    b.mesh(&front, card);
+    b.mesh(&rest, card);
+    Ok(())
+}
+
+/// The surface of a fabric, with the relief of its threads.
+fn fabric_surface(b: &mut SceneBuilder, cloth: &Fabric) -> u32 {
+    let base = rgb(cloth.reflectance);
+    let surface = match cloth.finish {
+        fabric::Finish::Sheen { strength, roughness } => {
+            Surface::Sheen { base, sheen: rgb(strength), alpha: (roughness * roughness) as f32 }
+        }
+        fabric::Finish::Lustre { roughness, index } => {
+            Surface::Coated { base, alpha: roughness as f32, eta: index as f32 }
+        }
+    };
+    let threads = weave_relief(cloth);
+    let relief = Relief {
+        width: threads.width,
+        height: threads.height,
+        texel_cm: threads.texel_cm,
+        normals: threads.normals,
+    };
+    b.surface_with_relief(surface, &relief)
+}
+
+fn colour_of(light: &Light) -> Result<[f64; 3], StudioError> {
+    let c = &light.colour;
+    let tint = linear_srgb_through_gel(c.kelvin, LightKind::Auto, c.gel_mired)
+        .map_err(|reason| StudioError::Colour { light: light.name.clone(), reason })?;
+    Ok(std::array::from_fn(|i| tint[i] * c.filter[i]))
+}
+
+/// The emission of a plain modifier.
+pub fn emission_of(modifier: &Modifier) -> Emission {
+    let grid = modifier.grid.map(|g| GridCells {
+        cell: match g.shape {
+            CellShape::Square => Cell::Square,
+            CellShape::Hex => Cell::Hex,
+            CellShape::Round => Cell::Round,
+        },
+        cell_m: g.cell_m,
+        depth_m: g.depth_m,
+        open_fraction: g.open_fraction,
+    });
+    match modifier.kind {
+        ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => {
+            lambertian(Face::Rect { half_x_m: 0.5 * w_m, half_y_m: 0.5 * h_m }, grid)
+        }
+        ModifierKind::Disk { diameter_m } => lambertian(Face::Disk { radius_m: 0.5 * diameter_m }, grid),
+        ModifierKind::Globe { diameter_m } => lambertian(Face::Globe { radius_m: 0.5 * diameter_m }, None),
+        ModifierKind::Tube { length_m, diameter_m } => {
+            lambertian(Face::Tube { half_length_m: 0.5 * length_m, radius_m: 0.5 * diameter_m }, None)
+        }
+        ModifierKind::Spot { beam_rad, field_rad, diameter_m } => spot(0.5 * diameter_m, beam_rad, field_rad, grid),
+    }
+}
+
+/// Adds a light's face and body; returns its efficiency.
+fn add_light(b: &mut SceneBuilder, light: &Light) -> f64 {
+    let layer = b.layer(&light.name);
+    let emission = emission_of(&light.modifier);
+    b.emitter(&emission, light.frame, layer);
+    let black = b.surface(Surface::Diffuse([0.04; 3]));
+    let depth = light.modifier.body_depth_m.max(0.004);
+    let body: Option<Mesh> = match light.modifier.kind {
+        ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => {
+            let (front, mut rest) = shapes::slab(&light.frame, [w_m, h_m], -BODY_GAP_M, depth);
+            join(&mut rest, front);
+            Some(rest)
+        }
+        ModifierKind::Disk { diameter_m } | ModifierKind::Spot { diameter_m, .. } => {
+            Some(shapes::drum(&light.frame, 0.5 * diameter_m, -BODY_GAP_M, depth))
+        }
+        ModifierKind::Globe { .. } | ModifierKind::Tube { .. } => None,
+    };
+    if let Some(body) = body {
+        b.mesh(&body, black);
+    }
+    emission.efficiency()
+}
+
+fn join(mesh: &mut Mesh, more: Mesh) {
+    let first = mesh.positions_m.len() as u32;
+    mesh.positions_m.extend(more.positions_m);
+    mesh.normals.extend(more.normals);
+    mesh.uvs_cm.extend(more.uvs_cm);
+    mesh.triangles.extend(more.triangles.iter().map(|t| t.map(|i| i + first)));
+}
+
+fn finish_surface(finish: &Finish) -> Surface {
+    match finish {
+        // Crinkled: a wide lobe, little of it diffuse.
+        Finish::Silver => Surface::Metal { facing: rgb(finish.reflectance()), alpha: 0.35 },
+        _ => Surface::Diffuse(rgb(finish.reflectance())),
+    }
+}
+
+fn add_board(b: &mut SceneBuilder, board: &Board) {
+    match &board.kind {
+        BoardKind::Board { front, back } | BoardKind::Flag { front, back } => {
+            let (face, rest) = shapes::slab(&board.frame, board.size_m, 0.0, board.thickness_m.max(0.001));
+            let front = b.surface(finish_surface(front));
+            let back = b.surface(finish_surface(back));
+            b.mesh(&face, front);
+            b.mesh(&rest, back);
+        }
+        BoardKind::Scrim(cloth) => {
+            let sheet = b.surface(Surface::Sheet {
+                back: [cloth.reflected as f32; 3],
+                through: [cloth.scattered as f32; 3],
+                straight: cloth.straight as f32,
+            });
+            b.mesh(&shapes::rectangle(&board.frame, board.size_m), sheet);
+        }
+    }
+}
