@@ -16,6 +16,12 @@ const SHARED: [&str; 7] = [
     "Params", "Vertex", "Triangle", "Material", "Emitter", "Receptor", "Hit",
 ];
 
+/// Small or hot enough that a call would cost more than its copy (measured).
+const INLINED: [&str; 14] = [
+    "emitter_luminance", "emitter_hit", "emitter_point", "emitter_pdf", "look_at", "torus", "turn", "hash", "unit",
+    "to_local", "to_world", "luminance", "largest", "table_value",
+];
+
 fn main() {
     println!("cargo::rerun-if-changed=shaders");
     println!("cargo::rerun-if-changed=build.rs");
@@ -39,6 +45,9 @@ fn main() {
         .global_struct("Translated")
         .public_items(true)
         .rule(back::Effect::Inline(back::Inline::Maybe));
+    for name in INLINED {
+        config = config.rule((back::Condition::Function(name.into()), back::Effect::Inline(back::Inline::Always)));
+    }
     for name in SHARED {
         for derive in ["::bytemuck::AnyBitPattern", "::bytemuck::NoUninit", "::core::default::Default"] {
             config = config.rule((
@@ -275,6 +284,10 @@ struct Unprefix<'a> {
 
 impl VisitMut for Unprefix<'_> {
     fn visit_expr_method_call_mut(&mut self, call: &mut syn::ExprMethodCall) {
+        // The runtime's casts are not marked for inlining; the kernels' own are.
+        if let Some(to) = call.method.to_string().strip_prefix("cast_elem_as_") {
+            call.method = syn::Ident::new(&format!("cast_{to}"), call.method.span());
+        }
         if let Some(bare) = call.method.to_string().strip_prefix("v_").filter(|n| self.names.contains(*n)) {
             call.method = syn::Ident::new(bare, call.method.span());
         }

@@ -288,6 +288,8 @@ fn pixels_of_another_shape_crop_the_sensor() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn projecting_undoes_a_ray(x in -1.0..1.0, y in -1.0..1.0, far in 0.2..20.0_f64,
                                height in 0.3..2.5_f64, upright: bool) {
@@ -692,11 +694,12 @@ fn numbers(text: &str) -> (Vec<f64>, String) {
     let mut rest = String::new();
     let mut number = String::new();
     for c in text.chars().chain(" ".chars()) {
-        if c.is_ascii_digit()
-            || (c == '.' && !number.is_empty())
-            || (c == '-' && number.is_empty())
-            || (c == 'e' && !number.is_empty())
-        {
+        let goes_on = match c {
+            '-' => number.is_empty() || number.ends_with('e'),
+            '.' | 'e' => !number.is_empty(),
+            _ => c.is_ascii_digit(),
+        };
+        if goes_on {
             number.push(c);
             continue;
         }
@@ -741,6 +744,8 @@ fn setups_survive_writing_and_reading() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn any_place_survives(distance in 1.0..6.0_f64, bearing in -170.0..170.0_f64, height in 0.8..2.4_f64,
                           roll in -90.0..90.0_f64, offset in 0.5..1.2_f64, f in 2.0..16.0_f64,
@@ -753,8 +758,10 @@ proptest! {
              [[light]]\nname = {name}\nmodifier = {{ kind = \"panel\", size = \"20 x 30 cm\" }}\n\
              distance = \"{distance} m\"\nbearing = \"{} deg {side}\"\nheight = \"{height} m\"\n\
              roll = \"{roll} deg\"\nmeters = \"f/{f}\"\n", bearing.abs());
-        // Some of these stand where something else is; those are refused, and that is fine.
-        if let Ok(checked) = parse(&text, "t", &Fake) {
+        let first = parse(&text, "t", &Fake);
+        // The few that stand where the camera is are refused, and that is fine.
+        prop_assume!(first.is_ok());
+        if let Ok(checked) = first {
             let again = parse(&to_toml(&checked.setup), "t", &Fake).expect("written setups are good");
             same(&checked.setup, &again.setup);
             let light = &again.setup.lights[0];

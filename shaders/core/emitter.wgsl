@@ -20,15 +20,17 @@ struct EmitterHit {
 
 // Mean of four neighbours, the index clamped: cell averages are read between cell centres.
 fn table_radial(e: Emitter, rho: f32, sin_theta: f32, cos_phi: f32) -> f32 {
-    // theta cells are even in t with sin(theta) = t^1.5.
-    let t = pow(clamp(sin_theta, 0.0, 1.0), 2.0 / 3.0);
+    // theta cells are even in t with sin(theta) = t^2.
+    let t = root(clamp(sin_theta, 0.0, 1.0));
     let nr = e.cells_place;
     let nt = e.cells_theta;
     let np = e.cells_phi;
     let x = clamp(rho * f32(nr) - 0.5, 0.0, f32(nr) - 1.0);
     let y = clamp(t * f32(nt) - 0.5, 0.0, f32(nt) - 1.0);
-    let phi = acos(clamp(cos_phi, -1.0, 1.0)) * INV_PI;
-    let z = clamp(phi * f32(np) - 0.5, 0.0, f32(np) - 1.0);
+    var z = 0.0;
+    if (np > 1u) {
+        z = clamp(acos(clamp(cos_phi, -1.0, 1.0)) * INV_PI * f32(np) - 0.5, 0.0, f32(np) - 1.0);
+    }
     let x0 = u32(x);
     let y0 = u32(y);
     let z0 = u32(z);
@@ -86,7 +88,7 @@ fn table_face(e: Emitter, place: vec2f, sin_theta: f32, along: vec2f) -> f32 {
     let nt = e.cells_theta;
     let np = e.cells_phi;
     let first = nx * ny;
-    let t = clamp(pow(clamp(sin_theta, 0.0, 1.0), 2.0 / 3.0) * f32(nt) - 0.5, 0.0, f32(nt) - 1.0);
+    let t = clamp(root(clamp(sin_theta, 0.0, 1.0)) * f32(nt) - 0.5, 0.0, f32(nt) - 1.0);
     let t0 = u32(t);
     let t1 = min(t0 + 1u, nt - 1u);
     let ft = t - f32(t0);

@@ -41,7 +41,7 @@ fn receptor_path(which: u32, index: u32) {
     let seed = hash_pair(hash_pair(p.seed, 0x51ed270bu), which);
     let kind = select(KIND_FLAT, KIND_DOME, r.kind == RECEPTOR_DOME);
     let frame = frame_about(r.facing);
-    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), no_material());
+    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, no_material());
     gather_each(place, vec3f(1.0), seed, index, 0u);
     let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
     walk(r.position, s.direction, s.weight, s.pdf, 1u, false, seed, index);
@@ -80,8 +80,16 @@ fn walk(
             break;
         }
         let place = place_of(hit, direction);
+        if (depth > 0u && place.bounce_cell != NOTHING && bounce_reaches(place.material, travelled + hit.t)) {
+            leave_by_bounce(place, throughput);
+            break;
+        }
         let dimension = 2u + 4u * depth;
-        let pick = draw(seed, index, dimension, depth);
+        var pick = draw(seed, index, dimension, depth);
+        if (passes > 0u) {
+            // Numbers of its own for every sheet, or what two let through would not multiply.
+            pick = draw_plain(seed, index, dimension + (passes << 16u));
+        }
         var lobe = pick.x;
         if (place.material.straight > 0.0) {
             if (lobe < place.material.straight && passes < 32u) {
@@ -268,7 +276,7 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
     if (place.kind == KIND_SURFACE) {
         origin = leave(side_of(place, near), place.facet, s.direction);
     }
-    let clear = clear_way(origin, s.direction, s.distance_m * 0.9999 - 1e-5);
+    let clear = clear_way(origin, s.direction, s.distance_m * 0.9999 - 1e-5, s.emitter);
     if (clear <= 0.0) {
         return;
     }
@@ -276,9 +284,16 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
     deposit(e.layer, throughput * value * (s.luminance * s.weight * weight * clear));
 }
 
-// Fraction of light that passes along a segment: 0 behind anything opaque, the straight
-// part of each sheet between.
-fn clear_way(start: vec3f, direction: vec3f, distance_m: f32) -> f32 {
+// Fraction of light that passes along a segment to emitter `aim`: 0 behind anything opaque (other
+// emitters are, as `walk` has it; `aim` is convex and hides nothing of what was looked at), the
+// straight part of each sheet between.
+fn clear_way(start: vec3f, direction: vec3f, distance_m: f32, aim: u32) -> f32 {
+    let count = params().emitter_count;
+    for (var i = 0u; i < count; i++) {
+        if (i != aim && emitter_hit(load_emitter(i), start, direction, distance_m).t < distance_m) {
+            return 0.0;
+        }
+    }
     let blocked = trace(start, direction, distance_m, TRACE_OPAQUE);
     if (blocked.triangle != NOTHING) {
         return 0.0;

@@ -29,6 +29,8 @@ struct Place {
     frame: Frame,
     // Toward the viewer, in `frame`.
     out: vec3f,
+    // Cell of the light known to leave here, counted from the material's first, or NOTHING.
+    bounce_cell: u32,
     material: Material,
 }
 
@@ -223,7 +225,14 @@ fn place_of(hit: Hit, direction: vec3f) -> Place {
     } else if (m.top == TOP_CONDUCTOR) {
         top_chance = 0.9;
     }
-    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, m);
+    var cell = NOTHING;
+    if (m.bounce != NOTHING && side > 0.0) {
+        cell = bounce_cell(m, vec2f(
+            va.weft_cm * wa + vb.weft_cm * hit.u + vc.weft_cm * hit.v,
+            va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
+        ));
+    }
+    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, cell, m);
 }
 
 // Lift off the triangle onto the surface its normals describe, against the dark

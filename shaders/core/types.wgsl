@@ -99,6 +99,16 @@ struct Material {
     relief_height: u32,
     // Width of one texel on the cloth.
     relief_texel_cm: f32,
+    // First texel of the light known to leave this flat (see bounce.wgsl), or NOTHING.
+    bounce: u32,
+    bounce_columns: u32,
+    bounce_rows: u32,
+    bounce_cell_cm: f32,
+    // Cloth coordinates of the first cell's corner.
+    bounce_weft_cm: f32,
+    bounce_warp_cm: f32,
+    spare_a: f32,
+    spare_b: f32,
 }
 
 struct Emitter {

@@ -17,7 +17,10 @@ use std::path::{Path, PathBuf};
 /// The skin is the part "skin"; a garment adds "dress". Takes seconds.
 pub fn generate(recipe: &FigureRecipe) -> Model {
     let body = Body::new(recipe);
-    let garment = recipe.garment.as_ref().map(|g| dress::make(&body, g, recipe.coarseness));
+    let garment = recipe
+        .garment
+        .as_ref()
+        .map(|g| dress::make(&body, g, recipe.coarseness));
     let mut model = bare(recipe, &body, garment.as_ref());
     if let Some(garment) = garment {
         model.wear(worn(&body, garment));
@@ -43,18 +46,36 @@ pub fn baked_files() -> Vec<(&'static str, String)> {
     let recipe = FigureRecipe::tall_dress_form();
     let hash = recipe.hash();
     let whole = generate(&recipe);
-    let bare_recipe = FigureRecipe { garment: None, ..recipe.clone() };
+    let bare_recipe = FigureRecipe {
+        garment: None,
+        ..recipe.clone()
+    };
     let body = Body::new(&bare_recipe);
-    let (skin, cloth): (Vec<Part>, Vec<Part>) =
-        whole.parts.iter().cloned().partition(|p| p.role != Role::Cloth);
+    let (skin, cloth): (Vec<Part>, Vec<Part>) = whole
+        .parts
+        .iter()
+        .cloned()
+        .partition(|p| p.role != Role::Cloth);
 
     // What the bare figure shows at each point, and what the garment changes.
-    let mut figure = Model { title: recipe.title.clone(), parts: skin, ..Model::default() };
+    let mut figure = Model {
+        title: recipe.title.clone(),
+        parts: skin,
+        ..Model::default()
+    };
     figure.points = body_points(&figure, &body);
     figure.blocking = body_capsules(&body);
-    let on_cloth = whole.points.0.iter().filter(|(n, p)| figure.points.get(n) != Some(**p));
+    let on_cloth = whole
+        .points
+        .0
+        .iter()
+        .filter(|(n, p)| figure.points.get(n) != Some(**p));
     let garment = Model {
-        title: recipe.garment.as_ref().map(|g| g.title.clone()).unwrap_or_default(),
+        title: recipe
+            .garment
+            .as_ref()
+            .map(|g| g.title.clone())
+            .unwrap_or_default(),
         points: on_cloth.map(|(n, p)| (n.clone(), *p)).collect(),
         blocking: whole.blocking[figure.blocking.len()..].to_vec(),
         parts: cloth,
@@ -71,7 +92,10 @@ pub fn baked_files() -> Vec<(&'static str, String)> {
     let stature = Some(recipe.stature_m as f32);
     vec![
         ("figures/tall-dress-form.obj", obj(&figure)),
-        ("figures/tall-dress-form.toml", data(&figure, stature, None).to_toml()),
+        (
+            "figures/tall-dress-form.toml",
+            data(&figure, stature, None).to_toml(),
+        ),
         ("garments/shift-dress.obj", obj(&garment)),
         (
             "garments/shift-dress.toml",
@@ -94,7 +118,10 @@ pub fn bake_all(models_dir: &Path) -> Result<Vec<PathBuf>, BakeError> {
             }
             std::fs::write(&path, text)
         };
-        write().map_err(|source| BakeError { path: path.clone(), source })?;
+        write().map_err(|source| BakeError {
+            path: path.clone(),
+            source,
+        })?;
         written.push(path);
     }
     Ok(written)
@@ -128,8 +155,12 @@ fn bare(recipe: &FigureRecipe, body: &Body, garment: Option<&Garment>) -> Model 
 fn skin_mesh(recipe: &FigureRecipe, body: &Body, hem_cm: f64) -> Mesh {
     let c = recipe.coarseness;
     let top = recipe.stature_m * 100.0 + 3.0;
-    let mut mesh =
-        extract(body, dvec3(-55.0, -2.0, -30.0), dvec3(55.0, top, 34.0), 0.45 * c.clamp(1.0, 2.0));
+    let mut mesh = extract(
+        body,
+        dvec3(-55.0, -2.0, -30.0),
+        dvec3(55.0, top, 34.0),
+        0.45 * c.clamp(1.0, 2.0),
+    );
     let size = |p: DVec3| edge_length(body, hem_cm, p) * c;
     remesh(&mut mesh, body, &size, 5);
     mesh
@@ -157,7 +188,10 @@ fn edge_length(body: &Body, hem_cm: f64, p: DVec3) -> f64 {
     s = s.min(near(0.26, face.length() - 6.3));
     s = s.min(near(0.26, ear.length() - 3.6));
     s = s.min(near(0.42, head.length() - 13.0));
-    s = s.min(near(0.7, segment(j.neck, body.on_thorax(dvec3(0.0, 140.0, 4.0))) - 9.0));
+    s = s.min(near(
+        0.7,
+        segment(j.neck, body.on_thorax(dvec3(0.0, 140.0, 4.0))) - 9.0,
+    ));
     for side in 0..2 {
         let knuckles = j.wrist[side].lerp(j.fingertip[side], 0.55);
         s = s.min(near(0.34, segment(knuckles, j.fingertip[side]) - 5.5));
@@ -183,7 +217,11 @@ fn worn(body: &Body, garment: Garment) -> Model {
     let j = body.joints();
     let hips = 0.5 * (j.hip[0] + j.hip[1]);
     let hem = dvec3(hips.x * 0.6, garment.hem_height_cm + 16.0, hips.z);
-    let skirt = Capsule { a_m: metres(hips), b_m: metres(hem), radius_m: 0.2 };
+    let skirt = Capsule {
+        a_m: metres(hips),
+        b_m: metres(hem),
+        radius_m: 0.2,
+    };
     Model {
         title: String::new(),
         parts: vec![part],
@@ -204,9 +242,21 @@ fn body_capsules(body: &Body) -> Vec<Capsule> {
         capsule(mm(0.0, 32.0, -22.0), mm(0.0, 26.0, 8.0), 8.5),
         capsule(mm(0.0, 10.0, 20.0), mm(0.0, -50.0, 30.0), 7.0),
         capsule(j.neck, mm(0.0, -40.0, -10.0), 6.0),
-        capsule(body.on_thorax(dvec3(-7.5, 128.0, -1.0)), body.on_thorax(dvec3(7.5, 128.0, -1.0)), 11.5),
-        capsule(body.on_thorax(dvec3(-3.0, 112.0, 0.0)), body.on_thorax(dvec3(3.0, 112.0, 0.0)), 11.0),
-        capsule(body.on_pelvis(dvec3(-7.0, 91.0, -1.5)), body.on_pelvis(dvec3(7.0, 91.0, -1.5)), 11.5),
+        capsule(
+            body.on_thorax(dvec3(-7.5, 128.0, -1.0)),
+            body.on_thorax(dvec3(7.5, 128.0, -1.0)),
+            11.5,
+        ),
+        capsule(
+            body.on_thorax(dvec3(-3.0, 112.0, 0.0)),
+            body.on_thorax(dvec3(3.0, 112.0, 0.0)),
+            11.0,
+        ),
+        capsule(
+            body.on_pelvis(dvec3(-7.0, 91.0, -1.5)),
+            body.on_pelvis(dvec3(7.0, 91.0, -1.5)),
+            11.5,
+        ),
         capsule(j.shoulder[0], j.shoulder[1], 6.5),
     ];
     for s in 0..2 {
@@ -248,7 +298,14 @@ fn body_points(model: &Model, body: &Body) -> BodyPoints {
         ("chest", chest),
         ("waist", waist),
         ("hip", hip),
-        ("hem", metres(dvec3(0.5 * (hips.x + j.knee[weight_leg].x * 0.3), hem_cm, 20.0))),
+        (
+            "hem",
+            metres(dvec3(
+                0.5 * (hips.x + j.knee[weight_leg].x * 0.3),
+                hem_cm,
+                20.0,
+            )),
+        ),
         ("knee", metres(j.knee[weight_leg])),
     ];
     let mut points: BodyPoints = aims

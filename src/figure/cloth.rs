@@ -71,7 +71,12 @@ impl Cloth {
         for _ in 0..(run.seconds / dt).round() as usize {
             before.copy_from_slice(&self.positions);
             let shares = &self.weight_share;
-            for ((p, v), share) in self.positions.iter_mut().zip(&mut self.velocities).zip(shares) {
+            for ((p, v), share) in self
+                .positions
+                .iter_mut()
+                .zip(&mut self.velocities)
+                .zip(shares)
+            {
                 *v = (*v + GRAVITY * (share * dt)) * keep;
                 *p += *v * dt;
             }
@@ -118,22 +123,36 @@ pub struct Solid {
 impl Solid {
     /// Samples `distance` in the box `lo`..`hi`.
     pub fn sample(field: &dyn Field, lo: DVec3, hi: DVec3, pitch: f64) -> Self {
-        let n = ((hi - lo) / pitch).ceil().to_array().map(|v| v as usize + 1);
+        let n = ((hi - lo) / pitch)
+            .ceil()
+            .to_array()
+            .map(|v| v as usize + 1);
         let mut values = vec![0.0_f32; n[0] * n[1] * n[2]];
-        values.par_chunks_mut(n[1] * n[2]).enumerate().for_each(|(i, plane)| {
-            for j in 0..n[1] {
-                for k in 0..n[2] {
-                    let p = lo + DVec3::new(i as f64, j as f64, k as f64) * pitch;
-                    plane[j * n[2] + k] = field.distance(p) as f32;
+        values
+            .par_chunks_mut(n[1] * n[2])
+            .enumerate()
+            .for_each(|(i, plane)| {
+                for j in 0..n[1] {
+                    for k in 0..n[2] {
+                        let p = lo + DVec3::new(i as f64, j as f64, k as f64) * pitch;
+                        plane[j * n[2] + k] = field.distance(p) as f32;
+                    }
                 }
-            }
-        });
-        Self { lo, pitch, n, values }
+            });
+        Self {
+            lo,
+            pitch,
+            n,
+            values,
+        }
     }
 
     fn at(&self, cell: [usize; 3], corner: usize) -> f64 {
-        let [i, j, k] =
-            [cell[0] + (corner & 1), cell[1] + (corner >> 1 & 1), cell[2] + (corner >> 2)];
+        let [i, j, k] = [
+            cell[0] + (corner & 1),
+            cell[1] + (corner >> 1 & 1),
+            cell[2] + (corner >> 2),
+        ];
         f64::from(self.values[(i * self.n[1] + j) * self.n[2] + k])
     }
 
@@ -156,7 +175,10 @@ impl Solid {
         let gy = face([2, 3, 6, 7], f[0], f[2]) - face([0, 1, 4, 5], f[0], f[2]);
         let low = face([0, 1, 2, 3], f[0], f[1]);
         let high = face([4, 5, 6, 7], f[0], f[1]);
-        (mix(low, high, f[2]), DVec3::new(gx, gy, high - low) / self.pitch)
+        (
+            mix(low, high, f[2]),
+            DVec3::new(gx, gy, high - low) / self.pitch,
+        )
     }
 
     /// Pushes `p` out to the gap and rubs off part of its sliding since `old`.
@@ -171,6 +193,10 @@ impl Solid {
         let out = p + n * depth;
         let slide = (out - old) - n * (out - old).dot(n);
         let length = slide.length();
-        if length < 1e-12 { out } else { out - slide * (friction * depth / length).min(1.0) }
+        if length < 1e-12 {
+            out
+        } else {
+            out - slide * (friction * depth / length).min(1.0)
+        }
     }
 }

@@ -66,7 +66,9 @@ impl ModelData {
             }
         };
         if file.stature_m.is_some_and(|s| !(0.3..=3.0).contains(&s)) {
-            return Err(FigureError::Data("stature_m must lie between 0.3 and 3 metres".into()));
+            return Err(FigureError::Data(
+                "stature_m must lie between 0.3 and 3 metres".into(),
+            ));
         }
         let points = file
             .points_m
@@ -143,6 +145,12 @@ impl ModelData {
 
 fn toml_key(name: &str) -> String {
     let bare = !name.is_empty()
-        && name.chars().all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '_');
-    if bare { name.to_owned() } else { toml::Value::String(name.to_owned()).to_string() }
+        && name
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '_');
+    if bare {
+        name.to_owned()
+    } else {
+        toml::Value::String(name.to_owned()).to_string()
+    }
 }

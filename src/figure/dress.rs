@@ -8,8 +8,11 @@
 
 use super::body::Body;
 use super::cloth::{Bend, Cloth, Link, Run, Solid};
+use super::lay::{Rings, upper_place};
+use super::pattern::{Layout, Piece, UNDERARM};
 use super::recipe::GarmentRecipe;
 use super::sdf::{Field, Table, step};
+use super::sheet::Sheet;
 use glam::{DVec2, DVec3, dvec2, dvec3};
 
 /// A finished garment in centimetres.
@@ -23,174 +26,56 @@ pub struct Garment {
 
 /// Cuts, sews and drapes the garment. `coarseness` 1 is the baked grid.
 pub fn make(body: &Body, recipe: &GarmentRecipe, coarseness: f64) -> Garment {
-    let solid = Solid::sample(body, dvec3(-30.0, 40.0, -24.0), dvec3(32.0, 158.0, 26.0), 0.6);
+    let solid = Solid::sample(
+        body,
+        dvec3(-30.0, 40.0, -24.0),
+        dvec3(32.0, 158.0, 26.0),
+        0.6,
+    );
     let fine = Layout::new((1.0 / coarseness).clamp(0.3, 1.0));
     let coarse = Layout::new((0.5 / coarseness).clamp(0.3, 0.5));
     let mut sewn = Sewn::new(recipe, coarse);
     let start = sewn.laid_around(body, recipe);
     let mut cloth = sewn.cloth(recipe, start);
-    let run = Run { seconds: 0.25, substep_s: 1.0 / 1200.0, drag: 12.0, gap_cm: 0.3, friction: 0.1 };
+    let run = Run {
+        seconds: 0.25,
+        substep_s: 1.0 / 1200.0,
+        drag: 12.0,
+        gap_cm: 0.3,
+        friction: 0.1,
+    };
     cloth.fall(run, &solid);
-    cloth.fall(Run { seconds: 1.6, drag: 2.5, friction: 0.3, ..run }, &solid);
+    cloth.fall(
+        Run {
+            seconds: 1.6,
+            drag: 2.5,
+            friction: 0.3,
+            ..run
+        },
+        &solid,
+    );
 
     let finer = Sewn::new(recipe, fine);
     let start = sewn.resampled(&cloth.positions, &finer);
     sewn = finer;
     let mut cloth = sewn.cloth(recipe, start);
-    let run = Run { seconds: 0.5, substep_s: 1.0 / 2400.0, drag: 4.0, gap_cm: 0.3, friction: 0.3 };
+    let run = Run {
+        seconds: 0.5,
+        substep_s: 1.0 / 2400.0,
+        drag: 4.0,
+        gap_cm: 0.3,
+        friction: 0.3,
+    };
     cloth.fall(run, &solid);
-    cloth.fall(Run { seconds: 0.15, drag: 20.0, ..run }, &solid);
+    cloth.fall(
+        Run {
+            seconds: 0.15,
+            drag: 20.0,
+            ..run
+        },
+        &solid,
+    );
     sewn.finish(body, recipe, cloth.positions)
-}
-
-/// Numbers of grid steps.
-#[derive(Debug, Clone, Copy)]
-struct Layout {
-    /// Steps across a panel.
-    across: usize,
-    /// Steps from hem to shoulder.
-    up: usize,
-    /// Of `up`, steps along the side seam.
-    seam: usize,
-    /// Of `across`, steps along one shoulder.
-    shoulder: usize,
-}
-
-impl Layout {
-    fn new(share: f64) -> Self {
-        let steps = |n: f64| (n * share / 2.0).round().max(1.0) as usize * 2;
-        let shoulder = steps(10.0);
-        let neck = steps(60.0);
-        let seam = steps(94.0);
-        Self { across: 2 * shoulder + neck, up: seam + steps(32.0), seam, shoulder }
-    }
-
-    fn index(&self, i: usize, j: usize) -> usize {
-        j * (self.across + 1) + i
-    }
-
-    fn count(&self) -> usize {
-        (self.across + 1) * (self.up + 1)
-    }
-}
-
-/// The outline of one pattern piece: right half, u outward, d down from the
-/// side of the neck, in centimetres.
-struct Piece {
-    /// From underarm to shoulder tip.
-    armhole: [DVec2; 4],
-    /// From the side of the neck to the centre.
-    neckline: [DVec2; 4],
-    /// Half width of the piece against height over the hem.
-    width: Table<1>,
-    length: f64,
-    hem_rise: f64,
-}
-
-/// Height of the underarm over the hem, in centimetres, for a length of 97 cm.
-const UNDERARM: f64 = 72.5;
-
-impl Piece {
-    fn new(recipe: &GarmentRecipe, front: bool) -> Self {
-        let extra = recipe.length_cm - 97.0;
-        let top = UNDERARM + extra;
-        let length = recipe.length_cm + if front { 1.5 } else { 0.0 };
-        let under = length - top;
-        let (bust, waist, hip) = if front { (25.6, 23.6, 27.6) } else { (24.4, 22.8, 27.4) };
-        let hem = recipe.hem_half_width_cm;
-        let rows = [
-            (0.0, [hem]),
-            (0.5 * (top - 36.0), [0.5 * (hem + hip) - 0.4]),
-            (top - 36.0, [hip]),
-            (top - 18.0, [waist]),
-            (top, [bust]),
-        ];
-        let tip = dvec2(14.3, 2.8);
-        let side = dvec2(8.6, 0.0);
-        Self {
-            armhole: if front {
-                [dvec2(bust, under), dvec2(17.5, under - 0.2), dvec2(13.0, 15.0), tip]
-            } else {
-                [dvec2(bust, under), dvec2(18.6, under - 0.2), dvec2(14.4, 14.0), tip]
-            },
-            neckline: if front {
-                [side, dvec2(8.0, 7.0), dvec2(5.2, 11.5), dvec2(0.0, 11.5)]
-            } else {
-                [side, dvec2(7.6, 3.0), dvec2(4.5, 4.3), dvec2(0.0, 4.3)]
-            },
-            width: Table::new(&rows, 96, 4.0),
-            length,
-            hem_rise: 0.5 * hem * (hem - hip) / (top - 36.0),
-        }
-    }
-
-    /// Grid of (u, v): v is height over the hem along the grain.
-    fn grid(&self, layout: Layout) -> Vec<DVec2> {
-        let hem_corner = self.hem_rise;
-        let top = self.length - self.armhole[0].y;
-        let seam = |t: f64| {
-            let v = hem_corner + (top - hem_corner) * t;
-            dvec2(self.width.at(v)[0], v)
-        };
-        let flat = |p: DVec2| dvec2(p.x, self.length - p.y);
-        let mut side = evenly(seam, layout.seam);
-        side.extend(evenly(|t| flat(bezier(self.armhole, t)), layout.up - layout.seam).drain(1..));
-        let half = layout.across / 2;
-        let mut crown = evenly(
-            |t| flat(self.armhole[3].lerp(self.neckline[0], t)),
-            layout.shoulder,
-        );
-        crown.extend(evenly(|t| flat(bezier(self.neckline, t)), half - layout.shoulder).drain(1..));
-        let hem_half = side[0].x;
-        let mirror = |p: DVec2| dvec2(-p.x, p.y);
-        // The left half of a boundary is the mirror of the right half.
-        let right = |j: usize| side[j];
-        let upper = |i: usize| {
-            if i <= half { mirror(crown[i]) } else { crown[layout.across - i] }
-        };
-        let lower = |i: usize| {
-            let s = 2.0 * i as f64 / layout.across as f64 - 1.0;
-            dvec2(s * hem_half, self.hem_rise * s * s)
-        };
-        let mut grid = Vec::with_capacity(layout.count());
-        for j in 0..=layout.up {
-            let t = j as f64 / layout.up as f64;
-            for i in 0..=layout.across {
-                // Transfinite interpolation between the four boundaries.
-                let s = i as f64 / layout.across as f64;
-                let (l, r) = (mirror(right(j)), right(j));
-                let edges = lower(i) * (1.0 - t) + upper(i) * t + l * (1.0 - s) + r * s;
-                let corners = (lower(0) * (1.0 - s) + lower(layout.across) * s) * (1.0 - t)
-                    + (upper(0) * (1.0 - s) + upper(layout.across) * s) * t;
-                grid.push(edges - corners);
-            }
-        }
-        grid
-    }
-}
-
-fn bezier(p: [DVec2; 4], t: f64) -> DVec2 {
-    let s = 1.0 - t;
-    p[0] * (s * s * s) + p[1] * (3.0 * s * s * t) + p[2] * (3.0 * s * t * t) + p[3] * (t * t * t)
-}
-
-/// `steps + 1` points along a curve, equal distances apart.
-fn evenly(curve: impl Fn(f64) -> DVec2, steps: usize) -> Vec<DVec2> {
-    const N: usize = 400;
-    let points: Vec<DVec2> = (0..=N).map(|i| curve(i as f64 / N as f64)).collect();
-    let mut along = vec![0.0];
-    for w in points.windows(2) {
-        along.push(along[along.len() - 1] + w[0].distance(w[1]));
-    }
-    let total = along[N];
-    (0..=steps)
-        .map(|s| {
-            let goal = total * s as f64 / steps as f64;
-            let k = along.partition_point(|&a| a < goal).clamp(1, N);
-            let span = (along[k] - along[k - 1]).max(1e-12);
-            points[k - 1].lerp(points[k], ((goal - along[k - 1]) / span).clamp(0.0, 1.0))
-        })
-        .collect()
 }
 
 /// Both panels (0 front, 1 back) and which particle each grid point is.
@@ -215,7 +100,8 @@ impl Sewn {
             for i in 0..=n {
                 // Seen from behind, the back's left edge meets the front's right edge.
                 let at_side = (i == 0 || i == n) && j <= layout.seam;
-                let at_shoulder = j == layout.up && (i <= layout.shoulder || i >= n - layout.shoulder);
+                let at_shoulder =
+                    j == layout.up && (i <= layout.shoulder || i >= n - layout.shoulder);
                 if at_side || at_shoulder {
                     back.push(front[layout.index(n - i, j)]);
                 } else {
@@ -240,7 +126,8 @@ impl Sewn {
         let top_of_shoulder = body.on_thorax(dvec3(8.4, 145.5, -2.0)).y;
         let hem = top_of_shoulder - recipe.length_cm + 1.5;
         let under = UNDERARM + recipe.length_cm - 97.0;
-        let rings = Rings::new(body, self, recipe, hem, hem + under);
+        let girth = |v: f64| 2.0 * (self.widths[0].at(v)[0] + self.widths[1].at(v)[0]);
+        let rings = Rings::new(body, &girth, recipe.seed, hem, hem + under);
         let mut sum = vec![DVec3::ZERO; self.count];
         let mut hits = vec![0.0; self.count];
         for panel in 0..2 {
@@ -285,7 +172,12 @@ impl Sewn {
                 let (a, b) = (id(p.0, p.1), id(q.0, q.1));
                 if held.insert((a.min(b), a.max(b))) {
                     let rest_cm = at(p.0, p.1).distance(at(q.0, q.1));
-                    links.push(Link { a, b, rest_cm, compliance });
+                    links.push(Link {
+                        a,
+                        b,
+                        rest_cm,
+                        compliance,
+                    });
                 }
             };
             // From the shoulder down, so that one sweep carries the weight.
@@ -302,7 +194,10 @@ impl Sewn {
                     if i < n && j > 0 {
                         link((i, j), (i + 1, j - 1), SHEAR);
                         link((i + 1, j), (i, j - 1), SHEAR);
-                        let area = (at(i + 1, j) - at(i, j - 1)).perp_dot(at(i, j) - at(i + 1, j - 1)).abs() * 0.5;
+                        let area = (at(i + 1, j) - at(i, j - 1))
+                            .perp_dot(at(i, j) - at(i + 1, j - 1))
+                            .abs()
+                            * 0.5;
                         for (a, b) in [(i, j), (i + 1, j), (i, j - 1), (i + 1, j - 1)] {
                             mass[id(a, b) as usize] += 0.25 * area * density;
                         }
@@ -310,7 +205,13 @@ impl Sewn {
                     let mut bend = |p: (usize, usize), r: (usize, usize)| {
                         let (a, b, c) = (at(p.0, p.1), at(i, j), at(r.0, r.1));
                         let ids = [id(p.0, p.1), id(i, j), id(r.0, r.1)];
-                        bends.extend(bend_of(ids, a.distance(b), c.distance(b), [a, b, c], rigidity));
+                        bends.extend(bend_of(
+                            ids,
+                            a.distance(b),
+                            c.distance(b),
+                            [a, b, c],
+                            rigidity,
+                        ));
                     };
                     if i > 0 && i < n {
                         bend((i - 1, j), (i + 1, j));
@@ -339,7 +240,11 @@ impl Sewn {
         }
         Cloth {
             velocities: vec![DVec3::ZERO; self.count],
-            inverse_mass: mass.iter().zip(&extra).map(|(m, e)| 1.0 / (m * e).max(1e-6)).collect(),
+            inverse_mass: mass
+                .iter()
+                .zip(&extra)
+                .map(|(m, e)| 1.0 / (m * e).max(1e-6))
+                .collect(),
             weight_share: extra.iter().map(|e| 1.0 / e).collect(),
             positions,
             links,
@@ -352,12 +257,28 @@ impl Sewn {
         let mut out = vec![DVec3::ZERO; to.count];
         for panel in 0..2 {
             for j in 0..=to.layout.up {
-                let y = rescale(j, to.layout.seam, to.layout.up, self.layout.seam, self.layout.up);
+                let y = rescale(
+                    j,
+                    to.layout.seam,
+                    to.layout.up,
+                    self.layout.seam,
+                    self.layout.up,
+                );
                 for i in 0..=to.layout.across {
                     let (half, shoulder) = (to.layout.across / 2, to.layout.shoulder);
                     let k = i.min(to.layout.across - i);
-                    let x = rescale(k, shoulder, half, self.layout.shoulder, self.layout.across / 2);
-                    let x = if i <= half { x } else { self.layout.across as f64 - x };
+                    let x = rescale(
+                        k,
+                        shoulder,
+                        half,
+                        self.layout.shoulder,
+                        self.layout.across / 2,
+                    );
+                    let x = if i <= half {
+                        x
+                    } else {
+                        self.layout.across as f64 - x
+                    };
                     let p = to.particle[panel][to.layout.index(i, j)] as usize;
                     out[p] = self.smooth_at(panel, positions, x, y);
                 }
@@ -409,7 +330,12 @@ impl Sewn {
         sum
     }
 
-    fn finish(&mut self, body: &Body, recipe: &GarmentRecipe, mut positions: Vec<DVec3>) -> Garment {
+    fn finish(
+        &mut self,
+        body: &Body,
+        recipe: &GarmentRecipe,
+        mut positions: Vec<DVec3>,
+    ) -> Garment {
         let hem_height_cm = self.level_hem(&mut positions);
         for p in &mut positions {
             *p = pushed_out(body, *p, recipe.edge_cm + 0.1);
@@ -496,7 +422,9 @@ impl Sewn {
         let base = sheet.positions.len() as u32;
         let shift = dvec2(150.0 * panel as f64, 0.0);
         for (g, uv) in self.flat[panel].iter().enumerate() {
-            sheet.positions.push(positions[self.particle[panel][g] as usize]);
+            sheet
+                .positions
+                .push(positions[self.particle[panel][g] as usize]);
             sheet.uvs.push(*uv + shift);
         }
         let id = |i: usize, j: usize| base + l.index(i, j) as u32;
@@ -509,8 +437,9 @@ impl Sewn {
         // Turned edges: hem, neckline, both armholes; each chain runs with the
         // cloth on its left.
         let depth = |want: usize| want.min(l.seam / 8).max(2);
-        let hem: Vec<Vec<u32>> =
-            (0..=l.across).map(|i| (0..depth(5)).map(|k| id(i, k)).collect()).collect();
+        let hem: Vec<Vec<u32>> = (0..=l.across)
+            .map(|i| (0..depth(5)).map(|k| id(i, k)).collect())
+            .collect();
         let neck: Vec<Vec<u32>> = (l.shoulder..=l.across - l.shoulder)
             .rev()
             .map(|i| (0..depth(4)).map(|k| id(i, l.up - k)).collect())
@@ -565,231 +494,4 @@ fn pushed_out(body: &Body, mut p: DVec3, gap: f64) -> DVec3 {
         p += g.normalize_or_zero() * (gap - d) / g.length().max(0.5);
     }
     p
-}
-
-/// Above the armpit: straight ahead of (or behind) the rib cage until the body is met.
-fn upper_place(body: &Body, panel: usize, u: f64, y: f64) -> DVec3 {
-    let out = if panel == 0 { 1.0 } else { -1.0 };
-    let base = body.on_thorax(dvec3(0.0, 130.0, 0.0));
-    let front = (body.on_thorax(dvec3(0.0, 130.0, 1.0)) - base).normalize() * out;
-    let across = (body.on_thorax(dvec3(1.0, 130.0, 0.0)) - base).normalize() * out;
-    let up = front.cross(across).normalize() * out;
-    let up = if up.y < 0.0 { -up } else { up };
-    let centre = base + up * (y - base.y) + across * (u * 0.96) - front * out * 2.0;
-    let mut ahead = 24.0;
-    while ahead > 0.0 {
-        let d = body.distance(centre + front * ahead) - 0.7;
-        if d < 0.01 {
-            break;
-        }
-        ahead -= (0.8 * d).max(0.01);
-    }
-    centre + front * ahead.max(0.2)
-}
-
-/// Closed rings of cloth around trunk and legs, one for each height.
-struct Rings {
-    low: f64,
-    pitch: f64,
-    /// Points at even shares of each ring's length, from the front centre to the
-    /// camera's right and round the back.
-    rings: Vec<Vec<DVec3>>,
-}
-
-const RING: usize = 360;
-
-impl Rings {
-    fn new(body: &Body, sewn: &Sewn, recipe: &GarmentRecipe, hem: f64, top: f64) -> Self {
-        let count = 64;
-        let pitch = (top - hem) / (count - 1) as f64;
-        let rings = (0..count)
-            .map(|r| {
-                let y = hem + pitch * r as f64;
-                let length = 2.0 * (sewn.widths[0].at(y - hem)[0] + sewn.widths[1].at(y - hem)[0]);
-                ring(body, y, length, (y - hem) / (top - hem), recipe.seed)
-            })
-            .collect();
-        Self { low: hem, pitch, rings }
-    }
-
-    /// The place at a height and a share of the ring's length.
-    fn place(&self, y: f64, share: f64) -> DVec3 {
-        let last = self.rings.len() - 1;
-        let r = ((y - self.low) / self.pitch).clamp(0.0, last as f64 - 1e-6);
-        let k = share.rem_euclid(1.0) * RING as f64;
-        let (r0, k0) = (r as usize, k as usize % RING);
-        let read = |r: usize| self.rings[r][k0].lerp(self.rings[r][(k0 + 1) % RING], k.fract());
-        let mut p = read(r0).lerp(read((r0 + 1).min(last)), r.fract());
-        p.y = y;
-        p
-    }
-}
-
-/// A ring of the given length around the body at height `y`: the convex outline,
-/// let out evenly above the hip and in flutes below it.
-fn ring(body: &Body, y: f64, length: f64, up: f64, seed: u32) -> Vec<DVec3> {
-    let j = body.joints();
-    let hips = 0.5 * (j.hip[0] + j.hip[1]);
-    let chest = body.on_thorax(dvec3(0.0, 128.0, 0.0));
-    let centre = hips.lerp(chest, ((y - hips.y) / (chest.y - hips.y)).clamp(0.0, 1.0));
-    let ray = |k: usize| {
-        let turn = std::f64::consts::TAU * k as f64 / RING as f64;
-        dvec2(turn.sin(), turn.cos())
-    };
-    let outline: Vec<DVec2> = (0..RING)
-        .map(|k| {
-            let mut r = 40.0;
-            while r > 0.5 {
-                let p = dvec3(centre.x + ray(k).x * r, y, centre.z + ray(k).y * r);
-                let d = body.trunk_and_legs(p);
-                if d < 0.01 {
-                    break;
-                }
-                r -= (0.7 * d).max(0.01);
-            }
-            ray(k) * r
-        })
-        .collect();
-    let hull = convex(&outline);
-    let radius: Vec<f64> = (0..RING).map(|k| along_ray(&hull, ray(k))).collect();
-    // Flutes: an uneven row of them, gone by the hip.
-    let phase = f64::from(seed);
-    let flute: Vec<f64> = (0..RING)
-        .map(|k| {
-            let a = std::f64::consts::TAU * k as f64 / RING as f64;
-            let b = 8.0 * a + 0.55 * (2.0 * a + 1.0 + phase).sin() + 0.4 * (3.0 * a + 2.2 * phase).sin();
-            (0.5 + 0.5 * b.cos()) * (0.75 + 0.25 * (5.0 * a + 0.7 + phase).sin())
-        })
-        .collect();
-    let share = 1.0 - step(0.18, 0.62, up);
-    let points = |ease: f64, depth: f64| -> Vec<DVec2> {
-        (0..RING).map(|k| ray(k) * (radius[k] + ease + depth * flute[k])).collect()
-    };
-    let perimeter = |q: &[DVec2]| -> f64 {
-        (0..q.len()).map(|k| q[k].distance(q[(k + 1) % q.len()])).sum()
-    };
-    let bisect = |f: &dyn Fn(f64) -> f64, goal: f64| {
-        let (mut lo, mut hi) = (0.0, 30.0);
-        for _ in 0..40 {
-            let mid = 0.5 * (lo + hi);
-            if f(mid) < goal {
-                lo = mid;
-            } else {
-                hi = mid;
-            }
-        }
-        0.5 * (lo + hi)
-    };
-    let snug = perimeter(&points(0.6, 0.0));
-    let even = bisect(&|e| perimeter(&points(0.6 + e, 0.0)), snug + (length - snug) * (1.0 - 0.6 * share));
-    let depth = bisect(&|d| perimeter(&points(0.6 + even, d)), length);
-    let q = points(0.6 + even, depth);
-    // Even shares of the length, from the front centre.
-    let mut along = vec![0.0];
-    for k in 0..RING {
-        along.push(along[k] + q[k].distance(q[(k + 1) % RING]));
-    }
-    (0..RING)
-        .map(|s| {
-            let goal = along[RING] * s as f64 / RING as f64;
-            let k = along.partition_point(|&a| a <= goal).clamp(1, RING) - 1;
-            let t = (goal - along[k]) / (along[k + 1] - along[k]).max(1e-9);
-            let p = q[k].lerp(q[(k + 1) % RING], t);
-            dvec3(centre.x + p.x, y, centre.z + p.y)
-        })
-        .collect()
-}
-
-/// Convex hull, counter-clockwise (Andrew 1979).
-fn convex(points: &[DVec2]) -> Vec<DVec2> {
-    let mut p = points.to_vec();
-    p.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
-    let half = |points: &mut dyn Iterator<Item = DVec2>| {
-        let mut h: Vec<DVec2> = Vec::new();
-        for q in points {
-            while h.len() >= 2
-                && (h[h.len() - 1] - h[h.len() - 2]).perp_dot(q - h[h.len() - 1]) <= 0.0
-            {
-                h.pop();
-            }
-            h.push(q);
-        }
-        h.pop();
-        h
-    };
-    let mut hull = half(&mut p.iter().copied());
-    hull.extend(half(&mut p.iter().rev().copied()));
-    hull
-}
-
-/// How far along `ray` from the origin the hull's edge is.
-fn along_ray(hull: &[DVec2], ray: DVec2) -> f64 {
-    let mut best: f64 = 0.0;
-    for k in 0..hull.len() {
-        let (a, b) = (hull[k], hull[(k + 1) % hull.len()]);
-        let den = ray.perp_dot(b - a);
-        if den.abs() < 1e-12 {
-            continue;
-        }
-        let t = a.perp_dot(b - a) / den;
-        let u = a.perp_dot(ray) / den;
-        if t > 0.0 && (-1e-9..=1.0 + 1e-9).contains(&u) {
-            best = best.max(t);
-        }
-    }
-    best
-}
-
-/// The garment's surface while it is put together.
-#[derive(Default)]
-struct Sheet {
-    positions: Vec<DVec3>,
-    uvs: Vec<DVec2>,
-    triangles: Vec<[u32; 3]>,
-}
-
-impl Sheet {
-    /// Two triangles, cut along the shorter diagonal.
-    fn quad(&mut self, q: [u32; 4]) {
-        let p = q.map(|v| self.positions[v as usize]);
-        if p[0].distance_squared(p[2]) <= p[1].distance_squared(p[3]) {
-            self.triangles.extend([[q[0], q[1], q[2]], [q[0], q[2], q[3]]]);
-        } else {
-            self.triangles.extend([[q[0], q[1], q[3]], [q[1], q[2], q[3]]]);
-        }
-    }
-
-    /// Turns an edge under: round over its thickness, then back inside. Each
-    /// chain entry lists an edge vertex and those behind it; the cloth lies to
-    /// the left of the direction of travel. UVs run on past the edge.
-    fn turn_under(&mut self, chain: &[Vec<u32>], edge: f64, normal: &dyn Fn(u32) -> DVec3) {
-        let mut rows: Vec<Vec<u32>> = Vec::new();
-        for entry in chain {
-            let p = |k: usize| self.positions[entry[k] as usize];
-            let t = |k: usize| self.uvs[entry[k] as usize];
-            let n = normal(entry[0]);
-            let out = (p(0) - p(1)).normalize_or_zero();
-            let out_uv = (t(0) - t(1)).normalize_or_zero();
-            let mut extra = vec![
-                (p(0) - n * (0.15 * edge) + out * (0.3 * edge), t(0) + out_uv * (0.35 * edge)),
-                (p(0) - n * (0.85 * edge) + out * (0.3 * edge), t(0) + out_uv * (1.05 * edge)),
-            ];
-            for (k, &v) in entry.iter().enumerate() {
-                let back = (t(0) - t(k)).length();
-                extra.push((p(k) - normal(v) * edge, t(0) + out_uv * (1.4 * edge + back)));
-            }
-            let mut row = vec![entry[0]];
-            for (p, t) in extra {
-                row.push(self.positions.len() as u32);
-                self.positions.push(p);
-                self.uvs.push(t);
-            }
-            rows.push(row);
-        }
-        for w in rows.windows(2) {
-            for k in 0..w[0].len() - 1 {
-                self.quad([w[0][k + 1], w[1][k + 1], w[1][k], w[0][k]]);
-            }
-        }
-    }
 }

@@ -24,9 +24,9 @@ impl Head {
     pub fn new() -> Self {
         let rows = [
             (-115.0, [16.0, 72.0]),
-            (-103.0, [21.0, 79.0]),
-            (-93.0, [27.5, 84.0]),
-            (-80.0, [35.0, 87.5]),
+            (-103.0, [24.0, 79.0]),
+            (-93.0, [30.0, 84.0]),
+            (-80.0, [36.5, 87.5]),
             (-68.0, [42.0, 90.0]),
             (-55.0, [49.0, 91.5]),
             (-40.0, [55.0, 91.5]),
@@ -39,7 +39,9 @@ impl Head {
             (60.0, [64.0, 86.0]),
             (90.0, [50.0, 64.0]),
         ];
-        Self { face: Table::new(&rows, 128, 2.5) }
+        Self {
+            face: Table::new(&rows, 128, 2.5),
+        }
     }
 
     /// Distance in millimetres at `p`, negative inside.
@@ -65,7 +67,11 @@ impl Head {
         let depth = if s.z > AXIS_Z {
             front - AXIS_Z
         } else {
-            18.0 + if s.y > -20.0 { 40.0 } else { 40.0 * ((s.y + 60.0) / 40.0).max(0.0) }
+            18.0 + if s.y > -20.0 {
+                40.0
+            } else {
+                40.0 * ((s.y + 60.0) / 40.0).max(0.0)
+            }
         };
         let mut face = superellipse(DVec2::new(s.x, s.z - AXIS_Z), DVec2::new(half, depth), 2.1);
         face = smax(face, s.y - 58.0, 34.0);
@@ -98,24 +104,66 @@ fn rod(p: DVec3, a: [f64; 3], b: [f64; 3], ra: f64, rb: f64) -> f64 {
 fn cheeks_and_jaw(mut d: f64, a: DVec3, s: DVec3) -> f64 {
     // Temple and cheek, hollowed a little.
     d = smax(d, -ball(a, [88.0, 14.0, 50.0], [15.0, 22.0, 25.0]), 16.0);
-    d = smax(d, -turned(a, [77.5, -57.0, 54.0], [13.0, 19.0, 24.0], [0.0, 0.0, -22.0]), 26.0);
+    d = smax(
+        d,
+        -turned(
+            a,
+            [80.5, -57.0, 54.0],
+            [13.0, 19.0, 24.0],
+            [0.0, 0.0, -22.0],
+        ),
+        26.0,
+    );
     // Cheekbone, its arch towards the ear, and the apple.
-    d = smin(d, turned(a, [43.5, -22.5, 57.5], [17.5, 12.5, 17.0], [0.0, 30.0, 14.0]), 22.0);
-    d = smin(d, rod(a, [50.0, -17.0, 46.0], [61.0, -9.0, 12.0], 6.0, 4.0), 18.0);
+    d = smin(
+        d,
+        turned(
+            a,
+            [43.5, -22.5, 57.5],
+            [17.5, 12.5, 17.0],
+            [0.0, 30.0, 14.0],
+        ),
+        22.0,
+    );
+    d = smin(
+        d,
+        rod(a, [50.0, -17.0, 46.0], [61.0, -9.0, 12.0], 6.0, 4.0),
+        18.0,
+    );
     d = smin(d, ball(s, [29.5, -43.0, 58.5], [15.5, 18.0, 20.0]), 22.0);
     // Jaw from below the ear to the chin, its angle, and the chin itself.
-    d = smin(d, rod(s, [36.5, -54.0, 11.0], [8.0, -91.0, 71.0], 6.8, 6.6), 24.0);
-    d = smin(d, turned(s, [38.5, -38.0, 28.0], [7.5, 22.0, 17.0], [0.0, 10.0, 8.0]), 24.0);
+    d = smin(
+        d,
+        rod(s, [36.5, -54.0, 11.0], [8.0, -91.0, 71.0], 6.8, 6.6),
+        24.0,
+    );
+    d = smin(
+        d,
+        turned(s, [38.5, -38.0, 28.0], [7.5, 22.0, 17.0], [0.0, 10.0, 8.0]),
+        24.0,
+    );
     smin(d, ball(s, [2.0, -88.5, 75.0], [9.5, 11.0, 13.5]), 18.0)
 }
 
 const EYE: DVec3 = DVec3::new(31.0, 0.0, 65.5);
 
 fn brow_and_lids(mut d: f64, a: DVec3, s: DVec3) -> f64 {
-    d = smin(d, rod(s, [12.0, 16.5, 84.6], [30.0, 21.0, 79.8], 5.6, 6.2), 13.0);
-    d = smin(d, rod(s, [30.0, 21.0, 80.4], [50.0, 13.5, 60.5], 6.2, 5.0), 13.0);
+    d = smin(
+        d,
+        rod(s, [12.0, 16.5, 84.6], [30.0, 21.0, 79.8], 5.6, 6.2),
+        13.0,
+    );
+    d = smin(
+        d,
+        rod(s, [30.0, 21.0, 80.4], [50.0, 13.5, 60.5], 6.2, 5.0),
+        13.0,
+    );
     // Sockets, then the closed lids over the eyeballs.
-    d = smax(d, -turned(s, [32.0, -0.5, 91.5], [20.0, 13.5, 14.4], [0.0, 20.0, -6.0]), 12.0);
+    d = smax(
+        d,
+        -turned(s, [32.0, -0.5, 91.5], [20.0, 13.5, 14.4], [0.0, 20.0, -6.0]),
+        12.0,
+    );
     d = smax(d, -ball(s, [18.0, 2.0, 93.5], [7.5, 8.5, 13.0]), 10.0);
     d = smin(d, ellipsoid(a - EYE, dvec3(17.0, 13.4, 14.4)), 4.5);
     // A soft line where the lids meet, and the fold above: a displacement of the
@@ -125,8 +173,8 @@ fn brow_and_lids(mut d: f64, a: DVec3, s: DVec3) -> f64 {
     if fade > 0.0 {
         let bow = 4.0 * u * (1.0 - u);
         let meet = a.y - (-1.6 + 2.2 * u - 6.6 * bow.powf(0.8));
-        d += fade * (0.75 * (-(meet / 1.5).powi(2)).exp()
-            - 0.45 * (-((meet - 3.2) / 2.2).powi(2)).exp());
+        d += fade
+            * (1.0 * (-(meet / 1.6).powi(2)).exp() - 0.45 * (-((meet - 3.2) / 2.2).powi(2)).exp());
         let fold = a.y - (-0.5 + 2.6 * u + 9.4 * bow.powf(0.6));
         d += fade * 0.5 * (-(fold / 1.7).powi(2)).exp();
     }
@@ -140,33 +188,57 @@ fn nose(d: f64, p: DVec3) -> f64 {
     let q = (p - ROOT) / SIZE + dvec3(0.0, 0.0, 86.0);
     let s = dvec3((q.x * q.x + 3.0).sqrt(), q.y, q.z);
     let mut n = rod(q, [0.0, 13.0, 84.4], [0.0, -24.0, 101.6], 4.6, 5.4);
-    n = smin(n, rod(s, [5.0, 2.0, 77.0], [8.0, -30.0, 90.0], 5.5, 6.6), 9.0);
+    n = smin(
+        n,
+        rod(s, [5.0, 2.0, 77.0], [8.0, -30.0, 90.0], 5.5, 6.6),
+        9.0,
+    );
     n = smin(n, ball(q, [0.0, -28.6, 101.8], [7.8, 7.2, 8.6]), 9.0);
-    n = smin(n, turned(s, [10.8, -32.2, 95.4], [4.6, 5.6, 7.6], [12.0, -22.0, 0.0]), 7.0);
-    n = smin(n, rod(q, [0.0, -32.0, 101.8], [0.0, -39.5, 96.0], 3.2, 3.8), 6.0);
+    n = smin(
+        n,
+        turned(s, [10.8, -32.2, 95.4], [4.6, 5.6, 7.6], [12.0, -22.0, 0.0]),
+        7.0,
+    );
+    n = smin(
+        n,
+        rod(q, [0.0, -32.0, 101.8], [0.0, -39.5, 96.0], 3.2, 3.8),
+        6.0,
+    );
     smin(d, n * SIZE, 6.5)
 }
 
 fn mouth(mut d: f64, a: DVec3, s: DVec3, p: DVec3) -> f64 {
     d = smin(d, ball(p, [0.0, -58.0, 72.0], [24.5, 20.0, 24.8]), 13.0);
     // The groove under the nose.
-    d = smax(d, -rod(p, [0.0, -45.0, 103.0], [0.0, -52.0, 104.4], 2.5, 2.9), 4.5);
+    d = smax(
+        d,
+        -rod(p, [0.0, -45.0, 103.0], [0.0, -52.0, 104.4], 2.5, 2.9),
+        4.5,
+    );
     // Upper and lower lip.
     let upper = smin(
-        rod(s, [3.8, -56.2, 95.8], [23.0, -61.0, 83.6], 4.4, 1.6),
+        rod(s, [3.8, -56.2, 95.8], [24.5, -61.0, 83.0], 4.5, 2.0),
         ball(p, [0.0, -57.8, 96.4], [5.0, 3.7, 4.7]),
         3.0,
     );
     d = smin(d, upper, 3.8);
-    d = smin(d, rod(s, [5.0, -66.6, 93.2], [22.0, -62.6, 83.2], 5.7, 1.8), 4.2);
+    d = smin(
+        d,
+        rod(s, [5.0, -66.6, 93.2], [23.5, -62.6, 82.6], 5.6, 2.2),
+        5.0,
+    );
     // The line of the mouth, corners a hair up, as a displacement of the field.
     let t = (s.x / 25.0).min(1.0);
     let line = p.y - (-61.6 - 0.35 * (1.0 - t) + 0.9 * t * t);
-    let fade = step(26.0, 15.0, a.x) * step(74.0, 84.0, p.z);
-    d += fade * 1.25 * (-(line / 1.5).powi(2)).exp();
+    let fade = step(27.5, 16.0, a.x) * step(74.0, 84.0, p.z);
+    d += fade * 1.0 * (-(line / 1.6).powi(2)).exp();
     // Corners sink softly; the fold above the chin.
-    d = smax(d, -ball(s, [26.5, -60.8, 91.6], [2.2, 2.4, 2.6]), 6.0);
-    smax(d, -rod(s, [0.0, -79.0, 102.5], [12.0, -77.5, 98.0], 5.8, 4.5), 10.0)
+    d = smax(d, -ball(s, [28.0, -60.8, 91.0], [2.2, 2.4, 2.6]), 6.0);
+    smax(
+        d,
+        -rod(s, [0.0, -79.0, 102.5], [12.0, -77.5, 98.0], 5.8, 4.5),
+        10.0,
+    )
 }
 
 /// One ear; `p.x` is positive on both sides.
@@ -187,13 +259,11 @@ fn ear(p: DVec3) -> f64 {
     let angle = (y / 30.0).atan2(-z / width);
     let present = step(-1.3, -0.6, angle) * (1.0 - step(2.3, 2.9, angle));
     let rim = (outline + 2.6).hypot(x - 4.0) - 3.1 + (1.0 - present) * 4.0;
-    let inner = (((z - 1.5) / (width * 0.6)).hypot((y + 1.0) / 19.0) - 1.0) * (width * 0.6).min(19.0);
-    let present = step(-1.1, -0.5, angle) * (1.0 - step(1.5, 2.1, angle));
-    let ridge = inner.hypot(x - 3.2) - 2.4 + (1.0 - present) * 4.0;
-    d = smin(d, ridge, 3.2);
-    d = smin(d, rim, 2.4);
+    d = smin(d, rim, 2.8);
     let q = dvec3(x, y, z);
-    d = smax(d, -ball(q, [8.2, -3.0, 2.0], [6.5, 11.0, 8.5]), 4.0);
-    d = smin(d, ball(q, [1.0, -5.0, 12.5], [4.0, 6.5, 5.0]), 4.0);
+    // Flesh between shell and skull, so that no crevice opens in front of the bowl.
+    d = smin(d, ball(q, [-2.0, -5.0, 5.0], [5.5, 17.0, 13.0]), 5.0);
+    // The bowl is a dent, not a cut, so that the thin shell cannot open.
+    d += 2.0 * (-((y + 3.0) / 9.0).powi(2) - ((z - 2.0) / 6.0).powi(2)).exp() * step(0.0, 3.0, x);
     smin(d, ball(q, [2.5, -25.0, 4.0], [3.6, 7.5, 7.5]), 4.0)
 }

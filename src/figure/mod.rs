@@ -13,10 +13,14 @@ mod cloth;
 mod data;
 mod dress;
 mod head;
+mod lay;
 mod obj;
+mod pattern;
 mod recipe;
 mod remesh;
 mod sdf;
+mod shapes;
+mod sheet;
 mod surface;
 pub mod swatch;
 mod unwrap;
@@ -51,8 +55,11 @@ pub enum Role {
 impl Role {
     /// The role a part's name asks for, by its first word: "skin", "skin.hands".
     pub fn from_name(name: &str) -> Self {
-        let word: String =
-            name.chars().take_while(|c| c.is_ascii_alphabetic()).collect::<String>().to_lowercase();
+        let word: String = name
+            .chars()
+            .take_while(|c| c.is_ascii_alphabetic())
+            .collect::<String>()
+            .to_lowercase();
         match word.as_str() {
             "skin" | "body" | "head" | "face" | "hand" | "hands" => Self::Skin,
             "cloth" | "dress" | "skirt" | "shirt" | "trousers" | "jacket" | "coat" | "jumper"
@@ -119,7 +126,16 @@ pub struct BodyPoints(pub(crate) BTreeMap<String, Vec3>);
 impl BodyPoints {
     /// The names that every figure has, from the crown down.
     pub const NAMES: [&'static str; 11] = [
-        "eyes", "face", "left-cheek", "right-cheek", "chin", "chest", "waist", "hip", "hem", "knee",
+        "eyes",
+        "face",
+        "left-cheek",
+        "right-cheek",
+        "chin",
+        "chest",
+        "waist",
+        "hip",
+        "hem",
+        "knee",
         "floor",
     ];
 

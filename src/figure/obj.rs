@@ -42,7 +42,9 @@ impl Default for LoadOptions {
 pub fn load_obj<R: Read>(reader: R, options: &LoadOptions) -> Result<Model, FigureError> {
     let mut bytes = Vec::new();
     let mut limited = BufReader::new(reader).take(options.max_bytes.saturating_add(1));
-    limited.read_to_end(&mut bytes).map_err(|e| FigureError::Obj(e.to_string()))?;
+    limited
+        .read_to_end(&mut bytes)
+        .map_err(|e| FigureError::Obj(e.to_string()))?;
     if bytes.len() as u64 > options.max_bytes {
         return Err(FigureError::TooLarge {
             what: "bytes",
@@ -56,7 +58,6 @@ pub fn load_obj<R: Read>(reader: R, options: &LoadOptions) -> Result<Model, Figu
         triangulate: true,
         ignore_points: true,
         ignore_lines: true,
-        ..tobj::LoadOptions::default()
     };
     let no_materials = |_: &std::path::Path| Ok((Vec::new(), Default::default()));
     let (models, _) = tobj::load_obj_buf(&mut bytes.as_slice(), &load, no_materials)
@@ -83,13 +84,19 @@ pub fn load_obj<R: Read>(reader: R, options: &LoadOptions) -> Result<Model, Figu
 fn count_triangles(bytes: &[u8], limit: u64) -> Result<(), FigureError> {
     let mut count = 0_u64;
     for line in bytes.split(|&b| b == b'\n') {
-        let mut words = line.split(u8::is_ascii_whitespace).filter(|w| !w.is_empty());
+        let mut words = line
+            .split(u8::is_ascii_whitespace)
+            .filter(|w| !w.is_empty());
         if words.next() == Some(b"f") {
             count += (words.count() as u64).saturating_sub(2);
         }
     }
     if count > limit {
-        return Err(FigureError::TooLarge { what: "triangles", count, limit });
+        return Err(FigureError::TooLarge {
+            what: "triangles",
+            count,
+            limit,
+        });
     }
     Ok(())
 }
@@ -104,20 +111,36 @@ fn part_of(
     }
     let part = || name.to_owned();
     let scale = options.metres_per_unit as f32;
-    let positions_m: Vec<Vec3> =
-        mesh.positions.as_chunks::<3>().0.iter().map(|&p| Vec3::from(p) * scale).collect();
+    let positions_m: Vec<Vec3> = mesh
+        .positions
+        .as_chunks::<3>()
+        .0
+        .iter()
+        .map(|&p| Vec3::from(p) * scale)
+        .collect();
     if positions_m.iter().any(|p| !p.is_finite()) {
         return Err(FigureError::NotFinite { part: part() });
     }
     let (triangles, rest) = mesh.indices.as_chunks::<3>();
     if !rest.is_empty() {
-        return Err(FigureError::Obj(format!("part \"{name}\" has a face of two corners")));
+        return Err(FigureError::Obj(format!(
+            "part \"{name}\" has a face of two corners"
+        )));
     }
-    if triangles.iter().flatten().any(|&i| i as usize >= positions_m.len()) {
+    if triangles
+        .iter()
+        .flatten()
+        .any(|&i| i as usize >= positions_m.len())
+    {
         return Err(FigureError::OutOfRange { part: part() });
     }
     let uvs_cm: Vec<Vec2> = if mesh.texcoords.len() == positions_m.len() * 2 {
-        mesh.texcoords.as_chunks::<2>().0.iter().map(|&t| Vec2::from(t)).collect()
+        mesh.texcoords
+            .as_chunks::<2>()
+            .0
+            .iter()
+            .map(|&t| Vec2::from(t))
+            .collect()
     } else {
         positions_m.iter().map(|p| p.truncate() * 100.0).collect()
     };
@@ -150,7 +173,11 @@ fn check_size(parts: &[Part]) -> Result<(), FigureError> {
         hi = hi.max(*p);
     }
     let size_m = f64::from((hi - lo).max_element());
-    if (0.01..=20.0).contains(&size_m) { Ok(()) } else { Err(FigureError::Size { size_m }) }
+    if (0.01..=20.0).contains(&size_m) {
+        Ok(())
+    } else {
+        Err(FigureError::Size { size_m })
+    }
 }
 
 /// Angle-weighted vertex normals (Thuermer and Wuethrich 1998), shared by all
@@ -162,7 +189,9 @@ pub(crate) fn smooth_normals(positions: &[Vec3], triangles: &[[u32; 3]]) -> Vec<
         .map(|p| {
             // Adding zero turns -0 into 0, so that both name one place.
             let next = places.len() as u32;
-            *places.entry((*p + Vec3::ZERO).to_array().map(f32::to_bits)).or_insert(next)
+            *places
+                .entry((*p + Vec3::ZERO).to_array().map(f32::to_bits))
+                .or_insert(next)
         })
         .collect();
     let mut sums = vec![Vec3::ZERO; places.len()];
@@ -175,7 +204,10 @@ pub(crate) fn smooth_normals(positions: &[Vec3], triangles: &[[u32; 3]]) -> Vec<
             sums[place[t[s] as usize] as usize] += normal * a.dot(b).clamp(-1.0, 1.0).acos();
         }
     }
-    place.iter().map(|&i| sums[i as usize].try_normalize().unwrap_or(Vec3::Y)).collect()
+    place
+        .iter()
+        .map(|&i| sums[i as usize].try_normalize().unwrap_or(Vec3::Y))
+        .collect()
 }
 
 /// Writes a model as OBJ text, in metres to 0.01 mm (tenths would roughen the
@@ -188,7 +220,10 @@ pub fn write_obj(model: &Model) -> String {
     let mut out = String::new();
     // A String cannot fail to grow by formatting.
     let _ = writeln!(out, "# {}", model.title.replace(['\n', '\r'], " "));
-    let _ = writeln!(out, "# metres, origin on the floor, +y up, facing +z; vt in centimetres");
+    let _ = writeln!(
+        out,
+        "# metres, origin on the floor, +y up, facing +z; vt in centimetres"
+    );
     let mut base = 1;
     for part in &model.parts {
         let _ = writeln!(out, "o {}", part.name.replace(char::is_whitespace, "-"));
@@ -217,7 +252,11 @@ pub fn write_obj(model: &Model) -> String {
 fn shortest(value: f32, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".to_owned() } else { text.to_owned() }
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
 }
 
 /// Pairs neighbouring triangles into quads; the rest stay triangles.
@@ -241,7 +280,10 @@ fn quads(triangles: &[[u32; 3]]) -> Vec<Vec<u32>> {
             if done[other] {
                 return None;
             }
-            let d = triangles[other].iter().copied().find(|v| *v != a && *v != c)?;
+            let d = triangles[other]
+                .iter()
+                .copied()
+                .find(|v| *v != a && *v != c)?;
             Some((other, vec![a, b, c, d]))
         });
         match mate {
@@ -254,4 +296,3 @@ fn quads(triangles: &[[u32; 3]]) -> Vec<Vec<u32>> {
     }
     faces
 }
-

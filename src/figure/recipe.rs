@@ -115,8 +115,16 @@ impl Pose {
             head_deg: [2.0, 3.0, 2.6],
             arms: [arm(-4.0, 18.0, 1.0), arm(-5.0, 21.0, 1.12)],
             legs: [
-                LegPose { ankle_cm: [5.0, -2.6], knee_out: 0.08, foot_yaw_deg: 9.0 },
-                LegPose { ankle_cm: [-7.2, 4.6], knee_out: -0.10, foot_yaw_deg: -15.0 },
+                LegPose {
+                    ankle_cm: [5.0, -2.6],
+                    knee_out: 0.08,
+                    foot_yaw_deg: 9.0,
+                },
+                LegPose {
+                    ankle_cm: [-7.2, 4.6],
+                    knee_out: -0.10,
+                    foot_yaw_deg: -15.0,
+                },
             ],
         }
     }

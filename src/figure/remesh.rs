@@ -18,7 +18,6 @@ pub fn remesh(mesh: &mut Mesh, field: &dyn Field, size: Size, rounds: usize) {
     for round in 0..rounds {
         let mut sizes = sizes_of(mesh, size);
         split_long(mesh, &mut sizes, field, size);
-        eprintln!("split {}", super::surface::is_manifold(mesh));
         for _ in 0..24 {
             let before = mesh.triangles.len();
             let removed = collapse_short(mesh, &mut sizes);
@@ -26,9 +25,7 @@ pub fn remesh(mesh: &mut Mesh, field: &dyn Field, size: Size, rounds: usize) {
                 break;
             }
         }
-        eprintln!("coll {}", super::surface::is_manifold(mesh));
         flip(mesh);
-        eprintln!("flip {}", super::surface::is_manifold(mesh));
         let steps = if round + 1 == rounds { 2 } else { 1 };
         relax(mesh, &sizes, field, steps);
     }
@@ -56,7 +53,9 @@ fn split_long(mesh: &mut Mesh, sizes: &mut Vec<f64>, field: &dyn Field, size: Si
             }
         }
     }
-    mesh.positions[first_new..].par_iter_mut().for_each(|p| *p = field.project(*p, 0.05, 1));
+    mesh.positions[first_new..]
+        .par_iter_mut()
+        .for_each(|p| *p = field.project(*p, 0.05, 1));
     sizes.extend(mesh.positions[first_new..].iter().map(|&p| size(p)));
     let mut out = Vec::with_capacity(mesh.triangles.len() * 2);
     for &[a, b, c] in &mesh.triangles {
@@ -154,7 +153,10 @@ fn collapse_short(mesh: &mut Mesh, sizes: &mut Vec<f64>) -> usize {
         if ring_a.iter().chain(&ring_b).any(|&v| locked[v as usize]) {
             continue;
         }
-        let shared = ring_a.iter().filter(|v| ring_b.binary_search(v).is_ok()).count();
+        let shared = ring_a
+            .iter()
+            .filter(|v| ring_b.binary_search(v).is_ok())
+            .count();
         if shared != 2 || ring_a.len() + ring_b.len() < 10 || ring_a.len() + ring_b.len() > 18 {
             continue;
         }
@@ -190,7 +192,13 @@ fn turns_over(mesh: &Mesh, fans: &Fans, a: u32, b: u32, to: DVec3) -> bool {
                 continue;
             }
             let old = tri.map(|v| mesh.positions[v as usize]);
-            let new = tri.map(|v| if v == moved { to } else { mesh.positions[v as usize] });
+            let new = tri.map(|v| {
+                if v == moved {
+                    to
+                } else {
+                    mesh.positions[v as usize]
+                }
+            });
             let (n0, n1) = (normal(old), normal(new));
             if n1.length() < 1e-12 || n0.normalize_or_zero().dot(n1.normalize_or_zero()) < 0.5 {
                 return true;
@@ -204,7 +212,8 @@ fn apply_merge(mesh: &mut Mesh, sizes: &mut Vec<f64>, merged: &[u32]) {
     for t in &mut mesh.triangles {
         *t = t.map(|v| merged[v as usize]);
     }
-    mesh.triangles.retain(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]);
+    mesh.triangles
+        .retain(|t| t[0] != t[1] && t[1] != t[2] && t[2] != t[0]);
     let mut new_index = vec![u32::MAX; mesh.positions.len()];
     let (mut positions, mut kept) = (Vec::new(), Vec::new());
     for (v, m) in merged.iter().enumerate() {
@@ -248,9 +257,14 @@ fn flip(mesh: &mut Mesh) {
             continue;
         }
         let tri = mesh.triangles[t0 as usize];
-        let Some(s) = (0..3).find(|&s| key(tri[s], tri[(s + 1) % 3]) == e) else { continue };
+        let Some(s) = (0..3).find(|&s| key(tri[s], tri[(s + 1) % 3]) == e) else {
+            continue;
+        };
         let (a, b, c) = (tri[s], tri[(s + 1) % 3], tri[(s + 2) % 3]);
-        let Some(&d) = mesh.triangles[t1 as usize].iter().find(|&&v| v != a && v != b) else {
+        let Some(&d) = mesh.triangles[t1 as usize]
+            .iter()
+            .find(|&&v| v != a && v != b)
+        else {
             continue;
         };
         if c == d || edges.contains(&key(c, d)) {
@@ -258,13 +272,17 @@ fn flip(mesh: &mut Mesh) {
         }
         let off = |v: u32, change: i32| (valence[v as usize] + change - 6).pow(2);
         let gain = off(a, 0) + off(b, 0) + off(c, 0) + off(d, 0)
-            - off(a, -1) - off(b, -1) - off(c, 1) - off(d, 1);
+            - off(a, -1)
+            - off(b, -1)
+            - off(c, 1)
+            - off(d, 1);
         let p = |v: u32| mesh.positions[v as usize];
         let (n0, n1) = (normal([p(a), p(b), p(c)]), normal([p(b), p(a), p(d)]));
         let (m0, m1) = (normal([p(a), p(d), p(c)]), normal([p(d), p(b), p(c)]));
         let mean = (n0 + n1).normalize_or_zero();
-        let fair = |m: DVec3| m.length() > 0.2 * n0.length().min(n1.length())
-            && m.normalize_or_zero().dot(mean) > 0.7;
+        let fair = |m: DVec3| {
+            m.length() > 0.2 * n0.length().min(n1.length()) && m.normalize_or_zero().dot(mean) > 0.7
+        };
         if gain <= 0 || !fair(m0) || !fair(m1) {
             continue;
         }

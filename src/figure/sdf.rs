@@ -43,7 +43,11 @@ pub trait Field: Sync {
 /// Smooth union: the polynomial smooth minimum with blend width `k`.
 pub fn smin(a: f64, b: f64, k: f64) -> f64 {
     let h = k - (a - b).abs();
-    if h <= 0.0 { a.min(b) } else { a.min(b) - h * h * 0.25 / k }
+    if h <= 0.0 {
+        a.min(b)
+    } else {
+        a.min(b) - h * h * 0.25 / k
+    }
 }
 
 /// Smooth intersection, the mirror of [`smin`]; `smax(a, -b, k)` carves b out of a.
@@ -61,7 +65,11 @@ pub fn step(a: f64, b: f64, x: f64) -> f64 {
 pub fn ellipsoid(p: DVec3, r: DVec3) -> f64 {
     let k0 = (p / r).length();
     let k1 = (p / (r * r)).length();
-    if k1 < 1e-9 { -r.min_element() } else { k0 * (k0 - 1.0) / k1 }
+    if k1 < 1e-9 {
+        -r.min_element()
+    } else {
+        k0 * (k0 - 1.0) / k1
+    }
 }
 
 /// Capsule from `a` to `b` whose radius runs from `ra` to `rb`.
@@ -81,7 +89,11 @@ pub fn superellipse(q: DVec2, half: DVec2, n: f64) -> f64 {
     let u = (q / half).abs();
     let k0 = (u.x.powf(n) + u.y.powf(n)).powf(1.0 / n);
     let slope = (u / half).length();
-    if slope < 1e-6 { -half.min_element() } else { u.length() * (k0 - 1.0) / slope }
+    if slope < 1e-6 {
+        -half.min_element()
+    } else {
+        u.length() * (k0 - 1.0) / slope
+    }
 }
 
 /// Right-handed frame whose +y is `y` and whose +z leans towards `z_hint`.
@@ -121,7 +133,11 @@ impl<const N: usize> Table<N> {
                 s[c] = v;
             }
         }
-        Self { first, last, samples }
+        Self {
+            first,
+            last,
+            samples,
+        }
     }
 
     /// Multiplies value `c` of every sample by `factor`.
@@ -143,8 +159,9 @@ impl<const N: usize> Table<N> {
 
 fn monotone_slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
     let n = x.len();
-    let secant: Vec<f64> =
-        (0..n - 1).map(|i| (y[i + 1] - y[i]) / (x[i + 1] - x[i])).collect();
+    let secant: Vec<f64> = (0..n - 1)
+        .map(|i| (y[i + 1] - y[i]) / (x[i + 1] - x[i]))
+        .collect();
     let mut m = vec![0.0; n];
     m[0] = secant[0];
     m[n - 1] = secant[n - 2];

@@ -23,7 +23,11 @@ struct Cylinder {
 impl Cylinder {
     /// From the lower end to the upper; the seam runs down the back.
     fn new(low: DVec3, high: DVec3, radius: f64) -> Self {
-        Self { origin: low, axes: frame(high - low, DVec3::Z), radius }
+        Self {
+            origin: low,
+            axes: frame(high - low, DVec3::Z),
+            radius,
+        }
     }
 
     /// Turn about the axis from straight ahead, and height along it.
@@ -40,9 +44,11 @@ fn cylinder(body: &Body, region: Region) -> Cylinder {
             let pelvis = 0.5 * (j.hip[0] + j.hip[1]);
             Cylinder::new(pelvis, j.neck, 13.5)
         }
-        Region::Head => {
-            Cylinder::new(body.on_head(DVec3::NEG_Y * 100.0), body.on_head(DVec3::Y * 100.0), 8.0)
-        }
+        Region::Head => Cylinder::new(
+            body.on_head(DVec3::NEG_Y * 100.0),
+            body.on_head(DVec3::Y * 100.0),
+            8.0,
+        ),
         Region::Leg(s) => Cylinder::new(j.ankle[s], j.hip[s], 6.0),
         Region::UpperArm(s) => Cylinder::new(j.elbow[s], j.shoulder[s], 4.0),
         Region::Forearm(s) => Cylinder::new(j.fingertip[s], j.elbow[s], 3.2),
@@ -62,10 +68,17 @@ pub fn unwrap(mesh: &Mesh, body: &Body) -> Unwrapped {
     let mut charts: Vec<Region> = regions.clone();
     charts.sort_unstable();
     charts.dedup();
-    let cylinders: HashMap<Region, (usize, Cylinder)> =
-        charts.iter().enumerate().map(|(i, &r)| (r, (i, cylinder(body, r)))).collect();
+    let cylinders: HashMap<Region, (usize, Cylinder)> = charts
+        .iter()
+        .enumerate()
+        .map(|(i, &r)| (r, (i, cylinder(body, r))))
+        .collect();
 
-    let mut out = Unwrapped { positions: Vec::new(), uvs: Vec::new(), triangles: Vec::new() };
+    let mut out = Unwrapped {
+        positions: Vec::new(),
+        uvs: Vec::new(),
+        triangles: Vec::new(),
+    };
     let mut seen: HashMap<(u32, Region, i8), u32> = HashMap::new();
     for (t, region) in mesh.triangles.iter().zip(&regions) {
         let (chart, cylinder) = &cylinders[region];

@@ -1,6 +1,6 @@
 //! Gathers light at every meter of a studio, per light and per unit of output.
 
-use crate::render::executor::{Block, Executor, ExecutorError};
+use crate::render::executor::{Block, Executor, ExecutorError, READING_BLOCK};
 use crate::scene::Scene;
 use crate::scene::studio::Studio;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -69,7 +69,7 @@ impl Gathered {
         let mut next = FIRST_BLOCKS.min(goal.most_blocks.max(2));
         let mut done = 0;
         while !scene.receptors.is_empty() {
-            let more = executor.read(scene, done, next)?;
+            let more = executor.read(scene, READING_BLOCK, done, next)?;
             for (into, from) in gathered.blocks.iter_mut().zip(more) {
                 into.extend(from);
             }

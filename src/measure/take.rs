@@ -5,9 +5,10 @@ use super::edge::{Edge, shadow_edge};
 use super::gather::{GatherGoal, Gathered, weights};
 use super::readings::{PointReading, Ratio, evenness, ratios, read_point};
 use crate::photometry::colour::light::{LightKind, linear_srgb_of_light, luminance};
+use crate::photometry::exposure::Development;
 use crate::photometry::fnumber::FNumber;
+use crate::render::bounce;
 use crate::render::executor::{Executor, ExecutorError};
-use crate::report::Development;
 use crate::scene::models::Models;
 use crate::scene::studio::{Studio, StudioError};
 use crate::setup::{Aperture, MeterPoint, Setup, WhiteBalance};
@@ -126,6 +127,22 @@ impl Take {
             weights,
             development,
         })
+    }
+}
+
+impl Take {
+    /// Finds the light that leaves the set's flats, for pictures ([`bounce::fill`]). Readings are
+    /// traced in full and do not use it.
+    ///
+    /// # Errors
+    /// The executor's.
+    pub fn find_bounce(
+        &mut self,
+        executor: &mut dyn Executor,
+        stop: &AtomicBool,
+        progress: impl FnMut(f64),
+    ) -> Result<(), ExecutorError> {
+        bounce::fill(executor, &mut self.studio.scene, stop, progress)
     }
 }
 

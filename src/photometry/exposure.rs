@@ -152,6 +152,13 @@ pub fn picture_value(luminance_cd_s_m2: f64, f_number: FNumber, iso: f64, consta
     PI * luminance_cd_s_m2 / exposure_from_fnumber_lx_s(f_number, iso, constant)
 }
 
+/// How linear light becomes the display value, applied once: `value = gain * luminance exposure`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Development {
+    /// Exposure and white balance, per cd·s/m², for red, green and blue.
+    pub gain: [f32; 3],
+}
+
 /// The lens factor q of ISO 12232: `H_focal = q L t / N²`, with 0.9 transmittance, 0.98
 /// vignetting, 10° off axis, rounded as the standard does.
 pub const LENS_FACTOR_Q: f64 = 0.65;

@@ -76,9 +76,8 @@ pub fn render(
 /// error has enough passes to be told from.
 fn pass_size(samples: u32, most: u32) -> u32 {
     let size = match samples {
-        0..4 => 2,
-        4..16 => 4,
-        16..64 => 8,
+        0..8 => 4,
+        8..16 => 8,
         _ => 16,
     };
     size.min(most - samples)

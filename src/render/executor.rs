@@ -17,18 +17,18 @@ pub trait Executor: Send {
     /// [`ExecutorError`] when the device is lost or refuses; the film keeps its passes.
     fn render(&mut self, scene: &Scene, film: &mut Film, first: u32, count: u32, stop: &AtomicBool) -> Result<(), ExecutorError>;
 
-    /// Samples what the scene's receptors gather: `blocks` blocks of [`READING_BLOCK`] samples
-    /// each, from block `first_block`. The answer is in order `[receptor][block]`.
+    /// Samples what the scene's receptors gather: `blocks` blocks of `block_samples` samples each,
+    /// from block `first_block`. The answer is in order `[receptor][block]`.
     ///
     /// # Errors
     /// As [`Executor::render`].
-    fn read(&mut self, scene: &Scene, first_block: u32, blocks: u32) -> Result<Vec<Vec<Block>>, ExecutorError>;
+    fn read(&mut self, scene: &Scene, block_samples: u32, first_block: u32, blocks: u32) -> Result<Vec<Vec<Block>>, ExecutorError>;
 
     /// Rays traced so far, where counted.
     fn rays(&self) -> Option<u64>;
 }
 
-/// Samples in one block of a reading.
+/// Samples in one block of a meter's reading.
 pub const READING_BLOCK: u32 = 1024;
 
 /// Mean over one block: illuminance per lumen of each layer, linear sRGB.

@@ -1,6 +1,10 @@
 //! Film layers, the integrator's driver, and the two executors.
 
+pub mod bounce;
+pub mod choose;
 pub mod cpu;
 pub mod driver;
 pub mod executor;
 pub mod film;
+pub mod gpu;
+pub mod steady;

@@ -1,6 +1,7 @@
 //! The finished linear picture that the render layer hands over, and how it is developed.
 
 use super::error::StillError;
+pub use crate::photometry::exposure::Development;
 
 /// A finished linear picture, or a band of full-width rows of one: a layer per light, and the
 /// geometry layers. Row-major from the top left.
@@ -27,13 +28,6 @@ pub struct Layer {
     pub name: String,
     /// Luminance exposure in cd·s/m² as mixed now, linear with sRGB (Rec. 709) primaries.
     pub rgb: Vec<[f32; 3]>,
-}
-
-/// How linear light becomes the display value, applied once: `value = gain * luminance exposure`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Development {
-    /// Exposure and white balance, per cd·s/m², for red, green and blue.
-    pub gain: [f32; 3],
 }
 
 /// What a picture consists of, apart from its pixels: all bands of a picture share it, with the

@@ -3,7 +3,7 @@
 use super::accel::Accel;
 use super::materials::Surface;
 use super::records::*;
-use super::Scene;
+use super::{Flat, Scene};
 use crate::optics::table::{Emission, Face, Pattern};
 /// Frames in the room are the setup's.
 pub use crate::setup::Frame as Axes;
@@ -84,9 +84,11 @@ impl SceneBuilder {
 
     /// Adds a surface; the answer numbers it.
     pub fn surface(&mut self, surface: Surface) -> u32 {
-        if let Some(at) = self.surfaces.iter().position(|s| *s == surface)
-            && self.scene.materials[at].relief == NOTHING.0
-        {
+        let same = self.surfaces.iter().enumerate().position(|(i, s)| {
+            let m = &self.scene.materials[i];
+            *s == surface && m.relief == NOTHING.0 && m.bounce_columns == 0
+        });
+        if let Some(at) = same {
             return at as u32;
         }
         let record = surface.record(&mut self.scene.texels);
@@ -131,6 +133,40 @@ impl SceneBuilder {
             });
         }
         self.scene.params.passing |= u32::from(passes && !mesh.triangles.is_empty());
+    }
+
+    /// Adds a diffuse flat whose bounced light is found beforehand, in cells of about `cell_m`. The
+    /// mesh's cloth coordinates must run evenly, in cm, over a rectangle; `at` gives the place and
+    /// unit normal (lit side) of such a coordinate. Nothing changes in what is seen until
+    /// [`crate::render::bounce::fill`] fills the cells.
+    pub fn flat(&mut self, mesh: &Mesh, reflectance: [f32; 3], cell_m: f64, at: impl Fn(Vec2) -> (Vec3, Vec3)) {
+        let (low, high) = mesh
+            .uvs_cm
+            .iter()
+            .fold((Vec2::INFINITY, Vec2::NEG_INFINITY), |(l, h), uv| (l.min(*uv), h.max(*uv)));
+        let size_cm = high - low;
+        let cell_cm = (100.0 * cell_m as f32).min(size_cm.x).min(size_cm.y).max(0.5);
+        let count = |length: f32| (length / cell_cm).ceil().max(1.0) as u32;
+        let (columns, rows) = (count(size_cm.x), count(size_cm.y));
+        let mut record = Surface::Diffuse(reflectance).record(&mut self.scene.texels);
+        record.bounce_columns = columns;
+        record.bounce_rows = rows;
+        record.bounce_cell_cm = cell_cm;
+        record.bounce_weft_cm = low.x;
+        record.bounce_warp_cm = low.y;
+        self.scene.materials.push(record);
+        self.surfaces.push(Surface::Diffuse(reflectance));
+        let material = self.scene.materials.len() as u32 - 1;
+        let cells = (0..rows)
+            .flat_map(|r| (0..columns).map(move |c| (r, c)))
+            .map(|(r, c)| {
+                // The last row and column are cut at the edge.
+                let from = low + Vec2::new(c as f32, r as f32) * cell_cm;
+                at(0.5 * (from + (from + cell_cm).min(high)))
+            })
+            .collect();
+        self.scene.flats.push(Flat { material, cells, reflectance });
+        self.mesh(mesh, material);
     }
 
     /// Adds a film layer.
@@ -258,6 +294,32 @@ impl Scene {
         p.shift_y_m = lens.shift_m[1] as f32;
         p.width = lens.pixels[0];
         p.height = lens.pixels[1];
+    }
+
+    /// Replaces the meters.
+    pub fn set_receptors(&mut self, receptors: Vec<Receptor>) {
+        self.params.point_count = receptors.len() as u32;
+        self.receptors = receptors;
+    }
+
+    /// Gives the flats the light that leaves them, `[flat][cell][layer]`, radiance per lumen.
+    pub fn set_bounce(&mut self, radiance: &[Vec<Vec<[f32; 3]>>]) {
+        // Filled before: the cells' texels are the last ones.
+        if let Some(first) = self.bounce_texels {
+            self.texels.truncate(first);
+        }
+        self.bounce_texels = Some(self.texels.len());
+        for (flat, cells) in self.flats.iter().zip(radiance) {
+            self.materials[flat.material as usize].bounce = self.texels.len() as u32;
+            self.texels.extend(cells.iter().flatten().map(|c| [c[0], c[1], c[2], 0.0]));
+        }
+    }
+
+    /// Forgets the light that leaves the flats: paths are followed in full.
+    pub fn clear_bounce(&mut self) {
+        for flat in &self.flats {
+            self.materials[flat.material as usize].bounce = NOTHING.0;
+        }
     }
 
     /// Sets what one unit of each layer weighs in the mix, by channel (linear sRGB, the light's

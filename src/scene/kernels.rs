@@ -3,4 +3,31 @@
 
 use super::records::*;
 
+/// WGSL's value conversions, inlined: towards zero and saturating, as WGSL and Rust both have it.
+trait Cast {
+    fn cast_f32(self) -> ::naga_rust_rt::Scalar<f32>;
+    fn cast_u32(self) -> ::naga_rust_rt::Scalar<u32>;
+    fn cast_i32(self) -> ::naga_rust_rt::Scalar<i32>;
+}
+
+macro_rules! cast {
+    ($($from:ty)*) => {$(
+        impl Cast for ::naga_rust_rt::Scalar<$from> {
+            #[inline(always)]
+            fn cast_f32(self) -> ::naga_rust_rt::Scalar<f32> {
+                ::naga_rust_rt::Scalar(self.0 as f32)
+            }
+            #[inline(always)]
+            fn cast_u32(self) -> ::naga_rust_rt::Scalar<u32> {
+                ::naga_rust_rt::Scalar(self.0 as u32)
+            }
+            #[inline(always)]
+            fn cast_i32(self) -> ::naga_rust_rt::Scalar<i32> {
+                ::naga_rust_rt::Scalar(self.0 as i32)
+            }
+        }
+    )*};
+}
+cast!(f32 u32 i32);
+
 include!(concat!(env!("OUT_DIR"), "/kernels.rs"));

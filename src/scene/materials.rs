@@ -7,6 +7,8 @@ use naga_rust_rt::{Scalar, Vec2 as KernelVec2, Vec3 as KernelVec3, Vec4 as Kerne
 
 /// Entries of a directional-albedo table, even in the cosine from 0 to 1.
 pub const ALBEDO_ENTRIES: usize = 64;
+/// Cosine of the shallowest view that is tabulated.
+const GRAZING: f32 = 2e-3;
 
 /// A surface as the scene describes it. Colours are linear reflectances, sRGB primaries.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -60,6 +62,8 @@ impl Surface {
         let mut m = Material {
             albedo_table: NOTHING.0,
             relief: NOTHING.0,
+            bounce: NOTHING.0,
+            bounce_cell_cm: 1.0,
             couple_gain: 1.0,
             relief_texel_cm: 1.0,
             top: TOP_NONE.0,
@@ -97,6 +101,10 @@ impl Surface {
                 m.base = colour(base);
                 m.top = TOP_SHEEN.0;
                 m.alpha = alpha;
+                // The lobe of a narrow sheen (α below .2) sends back more than arrives when seen along
+                // the cloth: weaken it until it does not.
+                let most = top_albedo(&m, GRAZING, sheen.into_iter().fold(0.0, f32::max)).max(1.0);
+                let sheen = sheen.map(|s| s / most);
                 m.specular = colour(sheen);
                 let strength = sheen.into_iter().fold(0.0, f32::max);
                 let mean = tabulate(&mut m, texels, strength);
@@ -121,7 +129,7 @@ fn colour([x, y, z]: [f32; 3]) -> KernelVec3<f32> {
 fn tabulate(m: &mut Material, texels: &mut Vec<[f32; 4]>, strength: f32) -> f32 {
     let last = (ALBEDO_ENTRIES - 1) as f32;
     let table: Vec<f32> = (0..ALBEDO_ENTRIES)
-        .map(|i| top_albedo(m, (i as f32 / last).max(2e-3), strength).clamp(0.0, 1.0))
+        .map(|i| top_albedo(m, (i as f32 / last).max(GRAZING), strength).clamp(0.0, 1.0))
         .collect();
     m.albedo_table = texels.len() as u32;
     texels.extend(table.chunks(4).map(|c| [c[0], c[1], c[2], c[3]]));

@@ -31,9 +31,24 @@ pub struct Scene {
     pub texels: Vec<[f32; 4]>,
     /// The tree over the triangles.
     pub accel: Accel,
+    /// Flats whose bounced light can be found beforehand.
+    pub flats: Vec<Flat>,
+    /// Where the flats' cells begin among the texels, once filled.
+    bounce_texels: Option<usize>,
     /// Names of the film's layers: the lights, in the setup's order.
     pub layers: Vec<String>,
     /// For each layer, what one unit of it weighs in the picture's luminance, by channel: steers
     /// the choice among lights and the estimate of noise, nothing else.
     pub mix: Vec<[f32; 3]>,
+}
+
+/// A diffuse flat in cells.
+#[derive(Debug, Clone)]
+pub struct Flat {
+    /// Its material, its own.
+    pub material: u32,
+    /// Place (metres) and unit normal of each cell's middle, row by row.
+    pub cells: Vec<(glam::Vec3, glam::Vec3)>,
+    /// Linear reflectance.
+    pub reflectance: [f32; 3],
 }

@@ -67,6 +67,11 @@ impl Models {
         Self { roots, base }
     }
 
+    /// The folders searched, in order.
+    pub fn roots(&self) -> &[PathBuf] {
+        &self.roots
+    }
+
     /// The dressed figure, in its own frame.
     ///
     /// # Errors

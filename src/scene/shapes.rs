@@ -61,29 +61,69 @@ pub fn drum(frame: &Frame, radius_m: f64, front_m: f64, depth_m: f64) -> Mesh {
 }
 
 /// Seamless paper across x: hanging at z = `-behind_m` from `height_m`, curving with `curve_m` onto the
-/// floor (raised by `lift_m`, so that it lies on it), and out to z = `forward_m`.
-pub fn seamless(width_m: f64, height_m: f64, behind_m: f64, curve_m: f64, forward_m: f64, lift_m: f64) -> Mesh {
-    const STEPS: u32 = 32;
-    // Profile from the top: place (z, y) and normal (z, y).
-    let mut profile = vec![([-behind_m, height_m], [1.0, 0.0])];
-    for i in 0..=STEPS {
-        let (s, c) = (f64::from(i) / f64::from(STEPS) * std::f64::consts::FRAC_PI_2).sin_cos();
-        profile.push(([-behind_m + curve_m * (1.0 - c), lift_m + curve_m * (1.0 - s)], [c, s]));
+/// floor (raised by `lift_m`, so that it lies on it), and out to z = `forward_m`. Its cloth
+/// coordinates run across, and along the paper from the roll.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[allow(missing_docs)]
+pub struct Seamless {
+    pub width_m: f64,
+    pub height_m: f64,
+    pub behind_m: f64,
+    pub curve_m: f64,
+    pub forward_m: f64,
+    pub lift_m: f64,
+}
+
+impl Seamless {
+    /// Length of the hanging part, and of the curve.
+    fn lengths_m(&self) -> (f64, f64) {
+        ((self.height_m - self.lift_m - self.curve_m).max(0.0), self.curve_m * std::f64::consts::FRAC_PI_2)
     }
-    profile.push(([forward_m.max(-behind_m + curve_m + 1e-3), lift_m], [0.0, 1.0]));
-    let mut mesh = Mesh::default();
-    for ([z, y], [nz, ny]) in profile {
-        for x in [-0.5 * width_m, 0.5 * width_m] {
-            mesh.positions_m.push(DVec3::new(x, y, z).as_vec3());
-            mesh.normals.push(DVec3::new(0.0, ny, nz).as_vec3());
-            mesh.uvs_cm.push(Vec2::ZERO);
+
+    /// Length of the paper from the roll to its end.
+    fn length_m(&self) -> f64 {
+        let (hanging, curve) = self.lengths_m();
+        hanging + curve + (self.forward_m + self.behind_m - self.curve_m).max(1e-3)
+    }
+
+    /// Place and unit normal of the paper `across_m` from its middle, `along_m` from the roll.
+    pub fn at(&self, across_m: f64, along_m: f64) -> (DVec3, DVec3) {
+        let (hanging, curve) = self.lengths_m();
+        if along_m <= hanging {
+            let y = self.lift_m + self.curve_m + hanging - along_m;
+            return (DVec3::new(across_m, y, -self.behind_m), DVec3::Z);
         }
+        if along_m < hanging + curve {
+            let (s, c) = ((along_m - hanging) / self.curve_m).sin_cos();
+            let z = -self.behind_m + self.curve_m * (1.0 - c);
+            return (DVec3::new(across_m, self.lift_m + self.curve_m * (1.0 - s), z), DVec3::new(0.0, s, c));
+        }
+        let z = -self.behind_m + self.curve_m + along_m - hanging - curve;
+        (DVec3::new(across_m, self.lift_m, z), DVec3::Y)
     }
-    for i in 0..mesh.positions_m.len() as u32 / 2 - 1 {
-        let a = 2 * i;
-        mesh.triangles.extend([[a, a + 2, a + 1], [a + 1, a + 2, a + 3]]);
+
+    /// The paper as a mesh.
+    pub fn mesh(&self) -> Mesh {
+        const STEPS: u32 = 32;
+        let (hanging, curve) = self.lengths_m();
+        let mut along = vec![0.0];
+        along.extend((0..=STEPS).map(|i| hanging + curve * f64::from(i) / f64::from(STEPS)));
+        along.push(self.length_m());
+        let mut mesh = Mesh::default();
+        for s in along {
+            for x in [-0.5 * self.width_m, 0.5 * self.width_m] {
+                let (at, normal) = self.at(x, s);
+                mesh.positions_m.push(at.as_vec3());
+                mesh.normals.push(normal.as_vec3());
+                mesh.uvs_cm.push(Vec2::new(100.0 * x as f32, 100.0 * s as f32));
+            }
+        }
+        for i in 0..mesh.positions_m.len() as u32 / 2 - 1 {
+            let a = 2 * i;
+            mesh.triangles.extend([[a, a + 2, a + 1], [a + 1, a + 2, a + 3]]);
+        }
+        mesh
     }
-    mesh
 }
 
 /// A mesh moved from a frame of its own into the room.

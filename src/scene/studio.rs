@@ -28,6 +28,10 @@ const PAPER_LIFT_M: f64 = 0.0004;
 /// How far a light's body stands behind its face, so that the face is seen and not the body.
 const BODY_GAP_M: f64 = 0.001;
 
+/// Cells of the room's flats, and of boards, which stand nearer to what they light.
+const ROOM_CELL_M: f64 = 0.14;
+const BOARD_CELL_M: f64 = 0.07;
+
 /// Side of the floor of an open room.
 const OPEN_FLOOR_M: f64 = 40.0;
 
@@ -151,10 +155,15 @@ fn rgb(c: [f64; 3]) -> [f32; 3] {
 }
 
 fn add_room(b: &mut SceneBuilder, room: &Room) {
-    let floor = b.surface(Surface::Diffuse(rgb(room.floor_reflectance)));
     let Some(shell) = &room.shell else {
-        let frame = upward(DVec3::ZERO);
-        b.mesh(&shapes::rectangle(&frame, [OPEN_FLOOR_M; 2]), floor);
+        // The floor of an open room is known near the set and plain beyond.
+        let floor = b.surface(Surface::Diffuse(rgb(room.floor_reflectance)));
+        let near = OPEN_FLOOR_M / 5.0;
+        for (x, z, w, d) in [(0.0, 0.6, 1.0, 0.4), (0.0, -0.6, 1.0, 0.4), (0.6, 0.0, 0.4, 0.2), (-0.6, 0.0, 0.4, 0.2)] {
+            let at = DVec3::new(x, 0.0, z) * (0.5 * OPEN_FLOOR_M);
+            b.mesh(&shapes::rectangle(&upward(at), [w * OPEN_FLOOR_M, d * OPEN_FLOOR_M]), floor);
+        }
+        add_flat(b, &upward(DVec3::ZERO), [near; 2], rgb(room.floor_reflectance), ROOM_CELL_M);
         return;
     };
     let [x0, x1] = shell.x_m;
@@ -162,17 +171,24 @@ fn add_room(b: &mut SceneBuilder, room: &Room) {
     let h = shell.height_m;
     let middle = DVec3::new(0.5 * (x0 + x1), 0.0, 0.5 * (z0 + z1));
     let (width, depth) = (x1 - x0, z1 - z0);
-    b.mesh(&shapes::rectangle(&upward(middle), [width, depth]), floor);
-    let ceiling = b.surface(Surface::Diffuse(rgb(shell.ceiling_reflectance)));
+    add_flat(b, &upward(middle), [width, depth], rgb(room.floor_reflectance), ROOM_CELL_M);
     let down = Frame { origin_m: middle + DVec3::Y * h, x: DVec3::X, y: DVec3::Z, z: DVec3::NEG_Y };
-    b.mesh(&shapes::rectangle(&down, [width, depth]), ceiling);
-    let walls = b.surface(Surface::Diffuse(rgb(shell.walls_reflectance)));
-    let back = b.surface(Surface::Diffuse(rgb(shell.back_wall_reflectance)));
+    add_flat(b, &down, [width, depth], rgb(shell.ceiling_reflectance), ROOM_CELL_M);
+    let (walls, back) = (rgb(shell.walls_reflectance), rgb(shell.back_wall_reflectance));
     let wall = |at: DVec3, z: DVec3| Frame { origin_m: at + DVec3::Y * (0.5 * h), x: DVec3::Y.cross(z), y: DVec3::Y, z };
-    b.mesh(&shapes::rectangle(&wall(DVec3::new(middle.x, 0.0, z0), DVec3::Z), [width, h]), back);
-    b.mesh(&shapes::rectangle(&wall(DVec3::new(middle.x, 0.0, z1), DVec3::NEG_Z), [width, h]), walls);
-    b.mesh(&shapes::rectangle(&wall(DVec3::new(x0, 0.0, middle.z), DVec3::X), [depth, h]), walls);
-    b.mesh(&shapes::rectangle(&wall(DVec3::new(x1, 0.0, middle.z), DVec3::NEG_X), [depth, h]), walls);
+    add_flat(b, &wall(DVec3::new(middle.x, 0.0, z0), DVec3::Z), [width, h], back, ROOM_CELL_M);
+    add_flat(b, &wall(DVec3::new(middle.x, 0.0, z1), DVec3::NEG_Z), [width, h], walls, ROOM_CELL_M);
+    add_flat(b, &wall(DVec3::new(x0, 0.0, middle.z), DVec3::X), [depth, h], walls, ROOM_CELL_M);
+    add_flat(b, &wall(DVec3::new(x1, 0.0, middle.z), DVec3::NEG_X), [depth, h], walls, ROOM_CELL_M);
+}
+
+/// A matt rectangle whose bounced light is found beforehand.
+fn add_flat(b: &mut SceneBuilder, frame: &Frame, size_m: [f64; 2], reflectance: [f32; 3], cell_m: f64) {
+    let f = *frame;
+    b.flat(&shapes::rectangle(frame, size_m), reflectance, cell_m, |uv_cm| {
+        let at = f.origin_m + 0.01 * (f.x * f64::from(uv_cm.x) + f.y * f64::from(uv_cm.y));
+        (at.as_vec3(), f.z.as_vec3())
+    });
 }
 
 fn upward(origin_m: DVec3) -> Frame {
@@ -181,11 +197,18 @@ fn upward(origin_m: DVec3) -> Frame {
 
 fn add_backdrop(b: &mut SceneBuilder, backdrop: &Backdrop) {
     let Backdrop::Seamless(p) = backdrop else { return };
-    let paper = b.surface(Surface::Diffuse(rgb(p.reflectance)));
-    b.mesh(
-        &shapes::seamless(p.width_m, p.height_m, p.behind_m, p.curve_m, p.forward_m, PAPER_LIFT_M),
-        paper,
-    );
+    let paper = shapes::Seamless {
+        width_m: p.width_m,
+        height_m: p.height_m,
+        behind_m: p.behind_m,
+        curve_m: p.curve_m,
+        forward_m: p.forward_m,
+        lift_m: PAPER_LIFT_M,
+    };
+    b.flat(&paper.mesh(), rgb(p.reflectance), ROOM_CELL_M, |uv_cm| {
+        let (at, normal) = paper.at(0.01 * f64::from(uv_cm.x), 0.01 * f64::from(uv_cm.y));
+        (at.as_vec3(), normal.as_vec3())
+    });
 }
 
 fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {
@@ -323,9 +346,14 @@ fn add_board(b: &mut SceneBuilder, board: &Board) {
     match &board.kind {
         BoardKind::Board { front, back } | BoardKind::Flag { front, back } => {
             let (face, rest) = shapes::slab(&board.frame, board.size_m, 0.0, board.thickness_m.max(0.001));
-            let front = b.surface(finish_surface(front));
+            match finish_surface(front) {
+                Surface::Diffuse(reflectance) => add_flat(b, &board.frame, board.size_m, reflectance, BOARD_CELL_M),
+                other => {
+                    let front = b.surface(other);
+                    b.mesh(&face, front);
+                }
+            }
             let back = b.surface(finish_surface(back));
-            b.mesh(&face, front);
             b.mesh(&rest, back);
         }
         BoardKind::Scrim(cloth) => {

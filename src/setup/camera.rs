@@ -95,7 +95,7 @@ pub enum Framing {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Aperture {
     Set(f64),
-    /// The f-number read at [`Meter::expose_at`].
+    /// The f-number read at [`super::model::Meter::expose_at`].
     AsMetered,
 }
 

@@ -184,7 +184,8 @@ fn read_setup(
         .map(|v| read_figure(log, file, v, library));
     let mut points = Points {
         has_figure: figure.is_some(),
-        lenient: matches!(figure, Some(None)),
+        // Without a subject there is one error to make, not one for every aim.
+        lenient: matches!(figure, Some(None)) || !(top.has("figure") || top.has("swatch")),
         ..Points::default()
     };
     points.named_m.insert("floor".to_owned(), glam::DVec3::ZERO);
@@ -201,9 +202,14 @@ fn read_setup(
     if let Some(swatch) = &swatch {
         points.named_m.insert("swatch".to_owned(), swatch.middle_m);
     }
-    points.lenient |= top.has("swatch") && swatch.is_none();
+    points.lenient |= top.has("swatch") && swatch.is_none() || top.slipped(&["figure", "swatch"]);
     if !top.has("figure") && !top.has("swatch") {
-        top.missing(log, "subject", "add [figure] or [swatch]");
+        top.missing(
+            log,
+            &["figure", "swatch"],
+            "subject",
+            "add [figure] or [swatch]",
+        );
     }
 
     // Lights and boards, then the camera, then what faces any of them.
@@ -232,6 +238,7 @@ fn read_setup(
         None => {
             top.missing(
                 log,
+                &["camera"],
                 "`[camera]`",
                 "add [camera] with framing = \"full-length\"",
             );

@@ -103,7 +103,7 @@ pub(super) fn read_place(log: &Log, t: &Table<'_>) -> Option<Place> {
     if !has_place(t) {
         t.missing(
             log,
-            "place",
+            &["distance", "bearing", "height", "at"], "place",
             "add distance = \"2 m\", bearing = \"45 deg left\" and height = \"1.8 m\", or at = [x, y, z]",
         );
         return None;
@@ -135,7 +135,12 @@ pub(super) fn read_aim(
     } else {
         let found = points.first_of(&["chest", "swatch"]);
         if found.is_none() && !points.lenient {
-            t.missing(log, "`aim`", "add aim = \"floor\" or aim = [x, y, z]");
+            t.missing(
+                log,
+                &["aim"],
+                "`aim`",
+                "add aim = \"floor\" or aim = [x, y, z]",
+            );
         }
         found.map(|(name, p)| (PointSpec::Named(name.to_owned()), p))
     };

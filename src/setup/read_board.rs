@@ -81,6 +81,7 @@ pub(super) fn read_board<'t>(
     if !t.has("name") {
         t.missing(
             log,
+            &["name"],
             "`name`",
             format!("add name = \"{}\" or another short label", which.word()),
         );
@@ -133,12 +134,12 @@ fn usual_thickness_m(which: Which) -> f64 {
 }
 
 fn read_finishes(log: &Log, t: &Table<'_>, usual: Option<Finish>) -> Option<(Finish, Finish)> {
+    let back = t.read(log, "back", read_finish);
     let front = match usual {
         Some(usual) => t.read(log, "finish", read_finish).unwrap_or(usual),
         None => t.require(log, "finish", read_finish)?,
     };
-    let back = t.read(log, "back", read_finish).unwrap_or(front);
-    Some((front, back))
+    Some((front, back.unwrap_or(front)))
 }
 
 /// A finish by word, or a reflectance.
@@ -224,9 +225,10 @@ fn read_cloth_shares(log: &Log, scrim: &Table<'_>, value: Value<'_>) -> Option<S
     let t = Table::open(log, scrim.file, value, &keys::SCRIM_CLOTH, label)?;
     let share = |key: &str| t.read(log, key, number_in(0.0, 1.0));
     let straight = share("straight").unwrap_or(0.0);
+    let reflected = share("reflected");
     let scattered = t.require(log, "scattered", number_in(0.0, 1.0))?;
     let passed = straight + scattered;
-    let reflected = share("reflected").unwrap_or(((1.0 - passed) / 2.0).max(0.0));
+    let reflected = reflected.unwrap_or(((1.0 - passed) / 2.0).max(0.0));
     if passed + reflected > 1.0 + 1e-9 {
         t.conflict(
             log,

@@ -64,11 +64,21 @@ pub(super) fn read_camera(
         .read(log, "white_balance", read_white_balance)
         .unwrap_or(WhiteBalance::GreyCard);
     let focus = read_focus(log, &t, subject);
+    let stands = Stands {
+        distance_m: t.read(log, "distance", quantity(&DISTANCE)),
+        bearing_rad: t.read(log, "bearing", quantity(&BEARING)),
+        height_m: t.read(log, "height", quantity(&HEIGHT)),
+        at_m: t.read(log, "at", coordinates),
+    };
+    let aim = t.read(log, "aim", |v| subject.points.read(v));
+    if framing.is_none() && (t.has("framing") || t.slipped(&["framing"])) {
+        return None;
+    }
     let field = match framing {
         Some(framing) => Some(field_of(log, &t, framing, subject)?),
         None => None,
     };
-    let (aim, aim_m) = read_camera_aim(log, &t, subject, field.as_ref())?;
+    let (aim, aim_m) = settle_aim(log, &t, aim, subject, field.as_ref())?;
     let focus = focus.unwrap_or_else(|| usual_focus(subject, aim_m));
 
     let mut camera = Camera {
@@ -101,6 +111,7 @@ pub(super) fn read_camera(
     let aimed = Aimed {
         log,
         t: &t,
+        stands,
         focus_point_m,
         focus_distance_m: match focus {
             Focus::Distance(d) => Some(d),
@@ -127,16 +138,25 @@ pub(super) fn read_camera(
     Some(camera)
 }
 
+/// Where the camera stands, as far as it is written and can be read.
+struct Stands {
+    distance_m: Option<f64>,
+    bearing_rad: Option<f64>,
+    height_m: Option<f64>,
+    at_m: Option<DVec3>,
+}
+
 /// Puts the camera somewhere, pointed at its aim.
 struct Aimed<'a, 't> {
     log: &'a Log,
     t: &'a Table<'t>,
+    stands: Stands,
     focus_point_m: Option<DVec3>,
     focus_distance_m: Option<f64>,
 }
 
 impl Aimed<'_, '_> {
-    /// Reads the place as written and points the camera.
+    /// Points the camera from the place as written.
     fn stand(&self, camera: &mut Camera) -> Option<()> {
         let (log, t) = (self.log, self.t);
         let place = if t.has("at") {
@@ -150,18 +170,19 @@ impl Aimed<'_, '_> {
                     );
                 }
             }
-            Place::At(t.read(log, "at", coordinates)?)
+            Place::At(self.stands.at_m?)
         } else {
             if !t.has("distance") {
                 t.missing(
                     log,
+                    &["distance"],
                     "`distance`",
                     "add distance = \"4 m\", or framing = \"full-length\"",
                 );
                 return None;
             }
             Place::Taped {
-                distance_m: t.read(log, "distance", quantity(&DISTANCE))?,
+                distance_m: self.stands.distance_m?,
                 bearing_rad: self.bearing()?,
                 height_m: self.height()?.unwrap_or(camera.aim_point_m.y),
             }
@@ -169,18 +190,19 @@ impl Aimed<'_, '_> {
         self.point(camera, place)
     }
 
+    /// The bearing written, or none; `None` when it is faulty.
     fn bearing(&self) -> Option<f64> {
-        if !self.t.has("bearing") {
-            return Some(0.0);
+        if self.t.has("bearing") {
+            self.stands.bearing_rad
+        } else {
+            Some(0.0)
         }
-        self.t.read(self.log, "bearing", quantity(&BEARING))
     }
 
+    /// The height written, if any; `None` when it is faulty.
     fn height(&self) -> Option<Option<f64>> {
-        if !self.t.has("height") {
-            return Some(None);
-        }
-        self.t.read(self.log, "height", quantity(&HEIGHT)).map(Some)
+        let faulty = self.t.has("height") && self.stands.height_m.is_none();
+        (!faulty).then_some(self.stands.height_m)
     }
 
     /// Points a camera at its aim from a place, and focuses it.
@@ -466,19 +488,21 @@ fn field_of(log: &Log, t: &Table<'_>, framing: Framing, subject: &Subject<'_>) -
     })
 }
 
-fn read_camera_aim(
+/// The aim as read, else the middle of the field, else the chest or the swatch.
+fn settle_aim(
     log: &Log,
     t: &Table<'_>,
+    read: Option<(PointSpec, DVec3)>,
     subject: &Subject<'_>,
     field: Option<&Field>,
 ) -> Option<(Aim, DVec3)> {
-    let (at, aim_m) = match (t.get("aim"), field) {
-        (Some(_), _) => t.read(log, "aim", |v| subject.points.read(v))?,
-        (None, Some(field)) => (PointSpec::At(field.middle_m), field.middle_m),
-        (None, None) => {
+    let (at, aim_m) = match (t.has("aim"), field) {
+        (true, _) => read?,
+        (false, Some(field)) => (PointSpec::At(field.middle_m), field.middle_m),
+        (false, None) => {
             let Some((name, p)) = subject.points.first_of(&["chest", "swatch"]) else {
                 if !subject.points.lenient {
-                    t.missing(log, "`aim`", "add aim = [x, y, z]");
+                    t.missing(log, &["aim"], "`aim`", "add aim = [x, y, z]");
                 }
                 return None;
             };

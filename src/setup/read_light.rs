@@ -44,7 +44,12 @@ pub(super) fn read_light<'t>(
 ) -> Option<LightDraft<'t>> {
     let t = Table::open(log, file, value, &keys::LIGHT, label)?;
     if !t.has("name") {
-        t.missing(log, "`name`", "add name = \"key\" or another short label");
+        t.missing(
+            log,
+            &["name"],
+            "`name`",
+            "add name = \"key\" or another short label",
+        );
     }
     let on = t.read(log, "on", flag).unwrap_or(true);
     let mut modifier = read_modifier(log, &t, library);
@@ -183,7 +188,8 @@ fn read_output<'t>(
             "keep one of them",
         );
     }
-    if t.has("power") && !tried_full {
+    let full_slipped = t.slipped(&["output", "meters", "head"]);
+    if t.has("power") && !tried_full && !full_slipped {
         t.conflict(
             log,
             "power",
@@ -193,6 +199,7 @@ fn read_output<'t>(
     } else if !tried_full && !t.has("meters") {
         t.missing(
             log,
+            &["output", "meters", "head"],
             "output",
             "add output = \"400 J\" (flash), \"9000 lm s\" (flash) or \"5000 lm\" (continuous), \
              or meters = \"f/8\"",
@@ -219,6 +226,7 @@ fn read_head(
     if !tried_full {
         h.missing(
             log,
+            &["energy"],
             "`energy`",
             "add energy = \"400 J\", or an output to the light",
         );

@@ -52,7 +52,7 @@ pub(super) fn read_modifier(
     let Some(value) = light.get("modifier") else {
         light.missing(
             log,
-            "`modifier`",
+            &["modifier"], "`modifier`",
             "add modifier = { kind = \"panel\", size = \"0.9 x 1.2 m\" } or the name of a modifier file",
         );
         return None;
@@ -125,6 +125,7 @@ pub(super) fn parse_modifier_file(
 fn read_shape(log: &Log, t: &Table<'_>, called: Option<&str>) -> Option<Modifier> {
     t.read(log, "title", prose);
     let grid = read_grid(log, t);
+    let depth_m = t.read(log, "depth", quantity(&DEPTH));
     let kind = t.require(log, "kind", word(&KINDS))?;
     let side = |key: &str| t.require(log, key, quantity(&SIDE));
     let size = || {
@@ -200,9 +201,7 @@ fn read_shape(log: &Log, t: &Table<'_>, called: Option<&str>) -> Option<Modifier
         },
         kind,
         grid,
-        body_depth_m: t
-            .read(log, "depth", quantity(&DEPTH))
-            .unwrap_or(usual_depth),
+        body_depth_m: depth_m.unwrap_or(usual_depth),
     })
 }
 

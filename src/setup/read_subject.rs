@@ -165,6 +165,7 @@ fn read_swatch_fabric(
             if !points.lenient {
                 t.missing(
                     log,
+                    &["fabric"],
                     "`fabric`",
                     "add fabric = \"linen-plain\", or a [figure] whose fabric it takes",
                 );
@@ -191,6 +192,7 @@ fn read_swatch_place(log: &Log, t: &Table<'_>, points: &Points) -> Option<Swatch
         if !points.lenient {
             t.missing(
                 log,
+                &["distance", "bearing", "height", "at"],
                 "place",
                 "add at = [x, y, z], or distance, bearing and height",
             );
@@ -210,6 +212,7 @@ fn read_swatch_place(log: &Log, t: &Table<'_>, points: &Points) -> Option<Swatch
                 if !points.lenient {
                     t.missing(
                         log,
+                        &["beside"],
                         "`beside`",
                         "add beside = and one of the figure's points",
                     );

@@ -131,6 +131,8 @@ pub(super) struct Table<'t> {
     pub section: &'static Section,
     /// What messages call this table: `light "key"`.
     pub label: String,
+    /// Known keys that unknown ones look like: not to be called missing as well.
+    slips: Vec<&'static str>,
 }
 
 impl<'t> Table<'t> {
@@ -156,18 +158,20 @@ impl<'t> Table<'t> {
             );
             return None;
         };
-        let table = Table {
+        let mut table = Table {
             file,
             table,
             span: value.span(),
             section,
             label,
+            slips: Vec::new(),
         };
-        table.report_unknown_keys(log);
+        table.slips = table.report_unknown_keys(log);
         Some(table)
     }
 
-    fn report_unknown_keys(&self, log: &Log) {
+    fn report_unknown_keys(&self, log: &Log) -> Vec<&'static str> {
+        let mut slips = Vec::new();
         for (key, _) in self.table.iter() {
             let name = key.get_ref().as_ref();
             if self.section.keys.iter().any(|k| k.name == name) {
@@ -175,7 +179,10 @@ impl<'t> Table<'t> {
             }
             let known = || self.section.keys.iter().map(|k| k.name);
             let hint = match nearest(name, known()) {
-                Some(near) => format!("did you mean `{near}`?"),
+                Some(near) => {
+                    slips.push(near);
+                    format!("did you mean `{near}`?")
+                }
                 None => format!("known keys: {}", known().collect::<Vec<_>>().join(", ")),
             };
             log.error(
@@ -188,6 +195,7 @@ impl<'t> Table<'t> {
                 hint,
             );
         }
+        slips
     }
 
     /// The value of a key, if it is there.
@@ -202,6 +210,11 @@ impl<'t> Table<'t> {
 
     pub(super) fn has(&self, key: &str) -> bool {
         self.get(key).is_some()
+    }
+
+    /// Whether one of these keys is there under a misspelt name.
+    pub(super) fn slipped(&self, keys: &[&str]) -> bool {
+        keys.iter().any(|key| self.slips.contains(key))
     }
 
     /// Reads a key; `None` when it is absent or faulty (then it has been reported).
@@ -248,13 +261,21 @@ impl<'t> Table<'t> {
                 .iter()
                 .find(|k| k.name == key)
                 .map_or("", |k| k.takes);
-            self.missing(log, &format!("`{key}`"), format!("add {key} = … ({takes})"));
+            self.missing(
+                log,
+                &[key],
+                &format!("`{key}`"),
+                format!("add {key} = … ({takes})"),
+            );
         }
         self.read(log, key, read)
     }
 
-    /// Reports something that is not there.
-    pub(super) fn missing(&self, log: &Log, what: &str, hint: impl Into<String>) {
+    /// Reports something that is not there, unless one of its keys is only misspelt.
+    pub(super) fn missing(&self, log: &Log, keys: &[&str], what: &str, hint: impl Into<String>) {
+        if self.slipped(keys) {
+            return;
+        }
         log.error(
             Kind::Missing,
             &self.place(),

@@ -2,7 +2,7 @@
 
 mod traverse;
 
-use super::executor::{Block, Executor, ExecutorError, READING_BLOCK};
+use super::executor::{Block, Executor, ExecutorError};
 use super::film::{Film, MAX_LAYERS, Seen, Spread};
 
 use crate::scene::{Scene, kernels::Kernels};
@@ -87,7 +87,7 @@ impl Executor for Cpu {
         Ok(())
     }
 
-    fn read(&mut self, scene: &Scene, first_block: u32, blocks: u32) -> Result<Vec<Vec<Block>>, ExecutorError> {
+    fn read(&mut self, scene: &Scene, block_samples: u32, first_block: u32, blocks: u32) -> Result<Vec<Vec<Block>>, ExecutorError> {
         let layers = scene.layers.len();
         let rays = &self.rays;
         let receptors = scene.receptors.len() as u32;
@@ -99,13 +99,13 @@ impl Executor for Cpu {
                     |platform, job| {
                         let (receptor, block) = (job / blocks, first_block + job % blocks);
                         platform.start();
-                        for index in block * READING_BLOCK..(block + 1) * READING_BLOCK {
+                        for index in block * block_samples..(block + 1) * block_samples {
                             platform.receptor_path(Scalar(receptor), Scalar(index));
                         }
                         rays.fetch_add(platform.rays.take(), Ordering::Relaxed);
                         platform.layers[..layers]
                             .iter()
-                            .map(|l| l.get().map(|c| f64::from(c) / f64::from(READING_BLOCK)))
+                            .map(|l| l.get().map(|c| f64::from(c) / f64::from(block_samples)))
                             .collect()
                     },
                 )

@@ -1,0 +1,97 @@
+// What the host dispatches. Each invocation leaves its sums in `gathered`; the host adds them to
+// the film, or to the blocks of a reading, in a fixed order.
+
+// One dispatch's share of the work. Mirror: src/render/gpu/program.rs.
+struct Job {
+    // Pixels in a row, rows in the band, and the picture's row that the band starts at.
+    width: u32,
+    rows: u32,
+    first_row: u32,
+    first_sample: u32,
+    sample_count: u32,
+    // 1 to go on from the sums that an earlier dispatch left for the same pixels.
+    resume: u32,
+    first_receptor: u32,
+    first_block: u32,
+    block_count: u32,
+    layer_count: u32,
+    // Samples in a block, and invocations that share them.
+    block_samples: u32,
+    lanes: u32,
+}
+
+// Receptors to a dispatch.
+const RECEPTORS: u32 = 512u;
+
+@group(0) @binding(8) var<storage, read_write> gathered: array<u32>;
+@group(0) @binding(9) var<uniform> job: Job;
+@group(0) @binding(10) var<uniform> receptors: array<Receptor, RECEPTORS>;
+
+// A film pixel in `gathered`: three words to a layer, then these.
+const SEEN_WORDS: u32 = 10u;
+
+// Samples of one pass, one pixel to an invocation, in tiles of 8 x 8 so that neighbours on the
+// processor are neighbours in the picture.
+@compute @workgroup_size(8, 8)
+fn render(@builtin(global_invocation_id) id: vec3u) {
+    if (id.x >= job.width || id.y >= job.rows) {
+        return;
+    }
+    let words = 3u * job.layer_count;
+    let first = (id.y * job.width + id.x) * (words + SEEN_WORDS);
+    let seen = first + words;
+    if (job.resume != 0u) {
+        for (var l = 0u; l < job.layer_count; l++) {
+            layers[l] = kept_vector(first + 3u * l);
+        }
+        seen_albedo = kept_vector(seen);
+        seen_depth_m = bitcast<f32>(gathered[seen + 3u]);
+        seen_normal = kept_vector(seen + 4u);
+        seen_met = bitcast<f32>(gathered[seen + 7u]);
+        rays = gathered[seen + 8u];
+        refused = gathered[seen + 9u];
+    }
+    let end = job.first_sample + job.sample_count;
+    for (var index = job.first_sample; index != end; index++) {
+        camera_path(id.x, job.first_row + id.y, index);
+    }
+    for (var l = 0u; l < job.layer_count; l++) {
+        keep_vector(first + 3u * l, layers[l]);
+    }
+    keep_vector(seen, seen_albedo);
+    gathered[seen + 3u] = bitcast<u32>(seen_depth_m);
+    keep_vector(seen + 4u, seen_normal);
+    gathered[seen + 7u] = bitcast<u32>(seen_met);
+    gathered[seen + 8u] = rays;
+    gathered[seen + 9u] = refused;
+}
+
+// Blocks of a reading: x runs over the blocks' lanes, y over the receptors.
+@compute @workgroup_size(64)
+fn reading(@builtin(global_invocation_id) id: vec3u) {
+    let block = id.x / job.lanes;
+    if (block >= job.block_count) {
+        return;
+    }
+    let lane = id.x % job.lanes;
+    for (var i = lane; i < job.block_samples; i += job.lanes) {
+        receptor_path(job.first_receptor + id.y, (job.first_block + block) * job.block_samples + i);
+    }
+    let words = 3u * job.layer_count;
+    let first = ((id.y * job.block_count + block) * job.lanes + lane) * (words + 1u);
+    for (var l = 0u; l < job.layer_count; l++) {
+        keep_vector(first + 3u * l, layers[l]);
+    }
+    gathered[first + words] = rays;
+}
+
+fn kept_vector(at: u32) -> vec3f {
+    return bitcast<vec3f>(vec3u(gathered[at], gathered[at + 1u], gathered[at + 2u]));
+}
+
+fn keep_vector(at: u32, v: vec3f) {
+    let bits = bitcast<vec3u>(v);
+    gathered[at] = bits.x;
+    gathered[at + 1u] = bits.y;
+    gathered[at + 2u] = bits.z;
+}

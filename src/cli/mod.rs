@@ -1,0 +1,96 @@
+//! The command line: arguments as typed ([`typed`]) become what is to be done ([`resolved`]); each
+//! command has a module. Results go to stdout, all else to stderr; every failure comes back here
+//! and is said once.
+
+mod balance;
+mod check;
+pub mod crash;
+pub mod exit;
+mod interrupt;
+mod json;
+mod new;
+mod read;
+mod readings;
+mod resolved;
+mod source;
+mod still;
+mod system;
+mod table;
+mod take;
+mod typed;
+mod voice;
+mod words;
+
+use clap::{CommandFactory, Parser};
+use exit::{Exit, Failure};
+use resolved::Run;
+use std::sync::Arc;
+use typed::Typed;
+use voice::Voice;
+
+/// Runs the program on the process's arguments.
+pub fn run() -> Exit {
+    let typed = match Typed::try_parse() {
+        Ok(typed) => typed,
+        Err(asked) => return say_usage(&asked),
+    };
+    let voice = Arc::new(Voice::new(typed.quiet(), typed.json()));
+    match resolved::resolve(typed).and_then(|run| act(run, &voice)) {
+        Ok(exit) => exit,
+        Err(failure) => voice.fail(failure),
+    }
+}
+
+fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
+    match run {
+        Run::Orient => voice.print(&orientation()).map(|()| Exit::Done),
+        Run::Still(still) => still::still(&still, voice),
+        Run::Read(read) => read::read(&read, voice),
+        Run::Balance(balance) => balance::balance(&balance, voice),
+        Run::Check(check) => check::check(&check, voice),
+        Run::New(new) => new::new(&new, voice),
+        Run::System(system) => system::system(&system, voice),
+        Run::Completions(shell) => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Typed::command(), "swatchlight", &mut script);
+            voice
+                .print(&String::from_utf8_lossy(&script))
+                .map(|()| Exit::Done)
+        }
+        Run::Bake(models) => {
+            let written = swatchlight::figure::bake_all(&models)
+                .map_err(|e| Failure::working(e.to_string()))?;
+            let list: String = written
+                .iter()
+                .map(|path| format!("{}\n", path.display()))
+                .collect();
+            voice.print(&list).map(|()| Exit::Done)
+        }
+    }
+}
+
+/// Help, version, or what is wrong with the arguments, in clap's words.
+fn say_usage(asked: &clap::Error) -> Exit {
+    let wrong = asked.use_stderr();
+    match asked.print() {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => Exit::Failed,
+        _ if wrong => Exit::Wrong,
+        _ => Exit::Done,
+    }
+}
+
+fn orientation() -> String {
+    "\
+Swatchlight traces the light a studio really makes, onto a figure and its cloth.
+A setup file goes in; meter readings and pictures come out.
+
+  swatchlight new my-setup           write a setup to start from, with comments
+  swatchlight check my-setup.toml    look for mistakes in it
+  swatchlight read my-setup.toml     what a meter reads, each light alone and together
+  swatchlight balance my-setup.toml  what to set each light to
+  swatchlight still my-setup.toml    render the picture: my-setup.png
+
+swatchlight help lists all commands; swatchlight help still explains one.
+"
+    .to_owned()
+}

@@ -1,0 +1,259 @@
+//! The command line as resolved: what to do, with every default filled in and every value checked
+//! against the others.
+
+use super::exit::Failure;
+use super::source::SetupFrom;
+use super::typed::{Command, ExecutingArgs, ExecutorArg, ReadArgs, StillArgs, Typed};
+use clap_complete::Shell;
+use std::path::{Path, PathBuf};
+use swatchlight::measure::gather::GatherGoal;
+use swatchlight::render::choose::Wish;
+use swatchlight::render::driver::Goal;
+use swatchlight::report::{Overwrite, StillFormat, StillOptions};
+use swatchlight::setup::Options;
+use swatchlight::setup::templates::{Template, template};
+
+/// Noise to reach when nothing is asked for.
+const USUAL_NOISE: f64 = 0.02;
+/// Samples at the most when nothing is asked for.
+const USUAL_MOST_SAMPLES: u32 = 1024;
+/// Samples at the most when a noise is asked for.
+const MOST_SAMPLES_FOR_NOISE: u32 = 16_384;
+
+/// What to do.
+pub enum Run {
+    /// Say what there is.
+    Orient,
+    Still(StillRun),
+    Read(ReadRun),
+    Balance(ReadRun),
+    Check(Vec<SetupFrom>),
+    New(NewRun),
+    System(Executing),
+    Completions(Shell),
+    Bake(PathBuf),
+}
+
+/// What traces the light.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Executing {
+    pub wish: Wish,
+    /// 0 for all.
+    pub threads: usize,
+}
+
+/// A still to render.
+#[derive(Debug)]
+pub struct StillRun {
+    pub setup: SetupFrom,
+    pub laid_over: Options,
+    pub out: PathBuf,
+    pub format: StillFormat,
+    pub options: StillOptions,
+    pub goal: Goal,
+    pub executing: Executing,
+    /// Bytes that the film may take.
+    pub film_bytes: usize,
+}
+
+/// Readings to take.
+#[derive(Debug)]
+pub struct ReadRun {
+    pub setup: SetupFrom,
+    pub goal: GatherGoal,
+    pub executing: Executing,
+}
+
+/// A setup to write.
+#[derive(Debug)]
+pub struct NewRun {
+    pub template: &'static Template,
+    pub title: String,
+    pub out: PathBuf,
+    pub overwrite: Overwrite,
+}
+
+/// Resolves what was typed.
+///
+/// # Errors
+/// What does not go together.
+pub fn resolve(typed: Typed) -> Result<Run, Failure> {
+    Ok(match typed.command {
+        None => Run::Orient,
+        Some(Command::Still(args)) => Run::Still(still(args)?),
+        Some(Command::Read(args)) => Run::Read(read(args)),
+        Some(Command::Balance(args)) => Run::Balance(read(args)),
+        Some(Command::Check(args)) => {
+            Run::Check(args.setups.into_iter().map(SetupFrom::typed).collect())
+        }
+        Some(Command::New(args)) => {
+            let template = template(&args.kind).ok_or_else(|| {
+                Failure::wrong(
+                    format!("there is no kind \"{}\"", args.kind),
+                    "see swatchlight new --help",
+                )
+            })?;
+            let (title, out) = name_and_file(&args.name, args.out)?;
+            Run::New(NewRun {
+                template,
+                title,
+                out,
+                overwrite: overwrite(args.force),
+            })
+        }
+        Some(Command::System(args)) => Run::System(executing(&args.executing)),
+        Some(Command::Completions { shell }) => Run::Completions(shell),
+        Some(Command::Bake { models }) => Run::Bake(models),
+    })
+}
+
+fn still(args: StillArgs) -> Result<StillRun, Failure> {
+    let setup = SetupFrom::typed(args.setup.path.clone());
+    let out = args
+        .out
+        .clone()
+        .unwrap_or_else(|| PathBuf::from(format!("{}.png", setup.stem())));
+    Ok(StillRun {
+        laid_over: Options { pixels: args.size },
+        format: StillFormat::from_path(&out)?,
+        options: StillOptions {
+            depth: args.bit_depth(),
+            overwrite: overwrite(args.force),
+        },
+        goal: goal(args.samples, args.noise),
+        executing: executing(&args.executing),
+        film_bytes: (args.film_memory * 1e6) as usize,
+        setup,
+        out,
+    })
+}
+
+fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
+    match (samples, noise) {
+        (None, None) => Goal {
+            samples: USUAL_MOST_SAMPLES,
+            relative_error: Some(USUAL_NOISE),
+        },
+        (Some(samples), noise) => Goal {
+            samples,
+            relative_error: noise,
+        },
+        (None, noise) => Goal {
+            samples: MOST_SAMPLES_FOR_NOISE,
+            relative_error: noise,
+        },
+    }
+}
+
+fn read(args: ReadArgs) -> ReadRun {
+    ReadRun {
+        setup: SetupFrom::typed(args.setup.path),
+        goal: GatherGoal {
+            relative_error: args.noise,
+            ..GatherGoal::default()
+        },
+        executing: executing(&args.executing),
+    }
+}
+
+fn executing(args: &ExecutingArgs) -> Executing {
+    let wish = match args.executor {
+        ExecutorArg::Auto => Wish::Auto,
+        ExecutorArg::Cpu => Wish::Cpu,
+        ExecutorArg::Gpu => Wish::Gpu,
+    };
+    Executing {
+        wish,
+        threads: args.threads.map_or(0, usize::from),
+    }
+}
+
+fn overwrite(force: bool) -> Overwrite {
+    if force {
+        Overwrite::Force
+    } else {
+        Overwrite::Refuse
+    }
+}
+
+/// The title and the file of a new setup: "spring-linen" gives "Spring linen" in
+/// spring-linen.toml.
+fn name_and_file(name: &str, out: Option<PathBuf>) -> Result<(String, PathBuf), Failure> {
+    let plain = name.trim().strip_suffix(".toml").unwrap_or(name.trim());
+    let stem = Path::new(plain)
+        .file_name()
+        .map(|n| n.to_string_lossy().into_owned());
+    let Some(stem) = stem.filter(|_| !plain.ends_with(['/', '\\'])) else {
+        return Err(Failure::wrong(
+            "the new setup needs a name",
+            "type for instance: swatchlight new linen",
+        ));
+    };
+    let spaced = stem.replace(['-', '_'], " ");
+    let mut letters = spaced.chars();
+    let title = letters.next().map_or(String::new(), |first| {
+        first.to_uppercase().chain(letters).collect()
+    });
+    let out = out.unwrap_or_else(|| {
+        // A title makes a poor file name where it has spaces.
+        Path::new(plain).with_file_name(format!("{}.toml", stem.replace(' ', "-")))
+    });
+    Ok((title, out))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_make_titles_and_files() {
+        for (name, title, file) in [
+            ("linen", "Linen", "linen.toml"),
+            ("spring-linen.toml", "Spring linen", "spring-linen.toml"),
+            ("shoots/spring_2", "Spring 2", "shoots/spring_2.toml"),
+            ("Blue hour", "Blue hour", "Blue-hour.toml"),
+            ("étude v1.2", "Étude v1.2", "étude-v1.2.toml"),
+        ] {
+            let (found_title, found_file) = name_and_file(name, None).expect("a name");
+            assert_eq!(
+                (found_title.as_str(), found_file.as_path()),
+                (title, Path::new(file))
+            );
+        }
+        for name in ["", " ", "/", "shoots/", ".."] {
+            assert!(name_and_file(name, None).is_err(), "{name:?}");
+        }
+    }
+
+    #[test]
+    fn goals_stop_somewhere() {
+        assert_eq!(
+            goal(None, None),
+            Goal {
+                samples: 1024,
+                relative_error: Some(0.02)
+            }
+        );
+        assert_eq!(
+            goal(Some(8), None),
+            Goal {
+                samples: 8,
+                relative_error: None
+            }
+        );
+        assert_eq!(
+            goal(Some(8), Some(0.1)),
+            Goal {
+                samples: 8,
+                relative_error: Some(0.1)
+            }
+        );
+        assert_eq!(
+            goal(None, Some(0.1)),
+            Goal {
+                samples: 16_384,
+                relative_error: Some(0.1)
+            }
+        );
+    }
+}

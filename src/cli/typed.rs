@@ -1,0 +1,346 @@
+//! The command line as typed.
+
+use clap::builder::{PossibleValue, PossibleValuesParser};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
+use std::path::PathBuf;
+use swatchlight::report::BitDepth;
+use swatchlight::setup::templates::TEMPLATES;
+
+/// Traces the light a studio really makes onto a figure and its cloth.
+///
+/// A setup file describes a studio: lights, boards, figure, cloth, camera, meter. From it come meter
+/// readings, the power for each light, and pictures whose light can be believed.
+#[derive(Debug, Parser)]
+#[command(
+    name = "swatchlight",
+    version,
+    max_term_width = 100,
+    after_help = "Start with:  swatchlight new my-setup\nThen:        swatchlight still my-setup.toml"
+)]
+pub struct Typed {
+    #[command(subcommand)]
+    pub command: Option<Command>,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Render a reference still
+    ///
+    /// Meters the setup, sets every light to its target, exposes, and renders until the picture is
+    /// smooth enough. The picture carries its setup and readings inside, so it can be given instead
+    /// of a setup file later.
+    #[command(after_help = "\
+Examples:
+  swatchlight still front.toml                         front.png in this folder
+  swatchlight still front.toml --out proofs/a.exr      one layer per light, linear
+  swatchlight still front.toml --size 400x600 --noise 5    a quick look
+  swatchlight still front.png --out again.png --samples 512   from a still
+
+Ctrl-C once finishes the picture with what it has; twice leaves nothing.")]
+    Still(StillArgs),
+    /// Show what a meter reads, each light alone and all together
+    ///
+    /// Reads a virtual incident meter at the setup's points, in f-numbers with tenths of a stop and
+    /// in lux-seconds (lux for lights that burn), with ratios, evenness and how soft the shadows are.
+    #[command(after_help = "\
+Examples:
+  swatchlight read side.toml
+  swatchlight read side.toml --noise 0.2      finer, takes longer
+  swatchlight read side.toml --json | jq .evenness_stops
+  swatchlight read still.png                  the setup inside a still
+
+\"f/8 +.3\" is f/8 and 3 tenths of a stop more.")]
+    Read(ReadArgs),
+    /// Work out what to set each light to
+    ///
+    /// For every light: its target, what it must give, the power on its head, the nearest step that the
+    /// head has, and how far off that is. Then the readings with the heads at those steps.
+    #[command(after_help = "\
+Examples:
+  swatchlight balance side.toml
+  swatchlight balance side.toml --json
+
+A target is written in the setup as meters = \"f/8\"; what a head can do as head = { … }.")]
+    Balance(ReadArgs),
+    /// Look for mistakes in setups, without rendering
+    ///
+    /// Says everything at once, each with its place in the file and what to type instead; also warns
+    /// of stands in the picture and cautions where a light hangs over a person.
+    #[command(after_help = "\
+Examples:
+  swatchlight check side.toml
+  swatchlight check setups/*.toml --json
+
+Ends with exit code 2 if any setup has an error; warnings do not count.")]
+    Check(CheckArgs),
+    /// Write a setup to start from, with comments
+    #[command(after_help = "\
+Examples:
+  swatchlight new linen                      linen.toml: front light, full length
+  swatchlight new linen --kind side
+  swatchlight new \"Spring linen\" --out shoots/spring.toml
+
+Never replaces a file, unless told to by --force.")]
+    New(NewArgs),
+    /// Show what this computer offers: processor, graphics adapters, models
+    #[command(after_help = "\
+Examples:
+  swatchlight system
+  swatchlight system --json")]
+    System(SystemArgs),
+    /// Print a script that lets your shell complete commands
+    #[command(after_help = "\
+Examples:
+  swatchlight completions bash > ~/.local/share/bash-completion/completions/swatchlight
+  swatchlight completions zsh > ~/.zfunc/_swatchlight
+  swatchlight completions fish > ~/.config/fish/completions/swatchlight.fish")]
+    Completions {
+        /// Which shell
+        shell: Shell,
+    },
+    /// Generate the shipped figures and garments anew
+    #[command(hide = true)]
+    Bake {
+        /// The folder to write into
+        #[arg(default_value = "models")]
+        models: PathBuf,
+    },
+}
+
+#[derive(Debug, Args)]
+pub struct StillArgs {
+    #[command(flatten)]
+    pub setup: SetupArg,
+    /// Where to write; the ending chooses the format: .png .exr .jpg .tif
+    #[arg(short, long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+    /// Stop at this many samples a pixel [default: 1024, if the noise goal is not met before]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=1_048_576))]
+    pub samples: Option<u32>,
+    /// Stop when the median pixel is this exact, in per cent [default: 2, unless --samples is given]
+    #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = percent)]
+    pub noise: Option<f64>,
+    /// Width and height in pixels, instead of the setup's: 900x1200
+    #[arg(long, value_name = "WxH", value_parser = size)]
+    pub size: Option<[u32; 2]>,
+    /// Bits per channel of PNG and TIFF
+    #[arg(long, value_name = "BITS", default_value = "8", value_parser = PossibleValuesParser::new(["8", "16"]))]
+    pub depth: String,
+    /// Replace the picture if it is there
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    pub executing: ExecutingArgs,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+    /// Memory for the picture in megabytes; larger pictures are rendered in bands
+    #[arg(long, hide = true, value_name = "MB", default_value_t = 300.0, value_parser = megabytes)]
+    pub film_memory: f64,
+}
+
+#[derive(Debug, Args)]
+pub struct ReadArgs {
+    #[command(flatten)]
+    pub setup: SetupArg,
+    /// How exact the readings are to be, in per cent (1 % is a seventieth of a stop)
+    #[arg(long, value_name = "PERCENT", default_value = "0.5", allow_negative_numbers = true, value_parser = percent)]
+    pub noise: f64,
+    #[command(flatten)]
+    pub executing: ExecutingArgs,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Setup files, or stills that carry their setup; - reads from stdin
+    #[arg(required = true, value_name = "SETUP")]
+    pub setups: Vec<PathBuf>,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct NewArgs {
+    /// The setup's name; the file gets .toml after it
+    pub name: String,
+    /// What to start from
+    #[arg(long, value_parser = kinds(), default_value = TEMPLATES[0].kind)]
+    pub kind: String,
+    /// Write to this file instead
+    #[arg(short, long, value_name = "PATH")]
+    pub out: Option<PathBuf>,
+    /// Replace the file if it is there
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    pub saying: QuietArg,
+}
+
+#[derive(Debug, Args)]
+pub struct SystemArgs {
+    #[command(flatten)]
+    pub executing: ExecutingArgs,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct SetupArg {
+    /// A setup file, or a still that carries its setup; - reads from stdin
+    #[arg(value_name = "SETUP")]
+    pub path: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub struct ExecutingArgs {
+    /// What traces the light
+    #[arg(long, value_enum, default_value_t = ExecutorArg::Auto)]
+    pub executor: ExecutorArg,
+    /// Processor threads to use [default: all]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ExecutorArg {
+    /// A graphics adapter if there is one, else the processor
+    Auto,
+    /// The processor
+    Cpu,
+    /// A graphics adapter
+    Gpu,
+}
+
+#[derive(Debug, Args)]
+pub struct SayingArgs {
+    /// Print one JSON document on stdout, and nothing else there
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    pub quiet: QuietArg,
+}
+
+#[derive(Debug, Args)]
+pub struct QuietArg {
+    /// Say nothing but results and errors
+    #[arg(short, long)]
+    pub quiet: bool,
+}
+
+impl Typed {
+    fn saying(&self) -> Option<&SayingArgs> {
+        match self.command.as_ref()? {
+            Command::Still(a) => Some(&a.saying),
+            Command::Read(a) | Command::Balance(a) => Some(&a.saying),
+            Command::Check(a) => Some(&a.saying),
+            Command::System(a) => Some(&a.saying),
+            Command::New(_) | Command::Completions { .. } | Command::Bake { .. } => None,
+        }
+    }
+
+    /// Whether only results and errors are to be said.
+    pub fn quiet(&self) -> bool {
+        match &self.command {
+            Some(Command::New(new)) => new.saying.quiet,
+            _ => self.saying().is_some_and(|s| s.quiet.quiet),
+        }
+    }
+
+    /// Whether the result is to be JSON.
+    pub fn json(&self) -> bool {
+        self.saying().is_some_and(|s| s.json)
+    }
+}
+
+impl StillArgs {
+    /// The bits asked for.
+    pub fn bit_depth(&self) -> BitDepth {
+        if self.depth == "16" {
+            BitDepth::Sixteen
+        } else {
+            BitDepth::Eight
+        }
+    }
+}
+
+fn kinds() -> PossibleValuesParser {
+    PossibleValuesParser::new(
+        TEMPLATES
+            .iter()
+            .map(|t| PossibleValue::new(t.kind).help(t.about)),
+    )
+}
+
+/// "2", "2%", "0.5 %" as a share.
+fn percent(text: &str) -> Result<f64, String> {
+    let number = text.trim().trim_end_matches('%').trim_end();
+    match number.parse::<f64>() {
+        Ok(p) if p > 0.0 && p <= 100.0 => Ok(p / 100.0),
+        Ok(_) => Err("give a percentage over 0 and up to 100".into()),
+        Err(_) => Err("give a percentage as a number, such as 2 or 0.5".into()),
+    }
+}
+
+/// Sides that a picture may have, as in setups.
+const SIDE_PIXELS: std::ops::RangeInclusive<u32> = 16..=20_000;
+
+/// "900x1200", in pixels.
+fn size(text: &str) -> Result<[u32; 2], String> {
+    let sides: Option<Vec<u32>> = text
+        .split(['x', 'X', '\u{d7}'])
+        .map(|side| side.trim().parse().ok())
+        .collect();
+    match sides.as_deref() {
+        Some(&[w, h]) if [w, h].iter().all(|side| SIDE_PIXELS.contains(side)) => Ok([w, h]),
+        Some([_, _]) => Err(format!(
+            "each side has {} to {} pixels",
+            SIDE_PIXELS.start(),
+            SIDE_PIXELS.end()
+        )),
+        _ => Err("give width and height in pixels, such as 900x1200".into()),
+    }
+}
+
+fn megabytes(text: &str) -> Result<f64, String> {
+    text.parse()
+        .ok()
+        .filter(|mb| *mb >= 0.0)
+        .ok_or_else(|| "give a number of megabytes".into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_grammar_is_sound() {
+        Typed::command().debug_assert();
+    }
+
+    #[test]
+    fn values_are_read_as_people_write_them() {
+        for text in ["2", "2%", "2 %", " 2.0 "] {
+            assert_eq!(percent(text), Ok(0.02));
+        }
+        for text in ["0", "-1", "nan", "inf", "101", "two", ""] {
+            assert!(percent(text).is_err(), "{text}");
+        }
+        for text in ["900x1200", "900 x 1200", "900X1200", "900×1200"] {
+            assert_eq!(size(text), Ok([900, 1200]));
+        }
+        for text in [
+            "900",
+            "900x",
+            "0x500",
+            "900x1200x3",
+            "-1x5",
+            "1e3x5",
+            "99999x100",
+        ] {
+            assert!(size(text).is_err(), "{text}");
+        }
+    }
+}
