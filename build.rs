@@ -18,8 +18,20 @@ const SHARED: [&str; 7] = [
 
 /// Small or hot enough that a call would cost more than its copy (measured).
 const INLINED: [&str; 14] = [
-    "emitter_luminance", "emitter_hit", "emitter_point", "emitter_pdf", "look_at", "torus", "turn", "hash", "unit",
-    "to_local", "to_world", "luminance", "largest", "table_value",
+    "emitter_luminance",
+    "emitter_hit",
+    "emitter_point",
+    "emitter_pdf",
+    "look_at",
+    "torus",
+    "turn",
+    "hash",
+    "unit",
+    "to_local",
+    "to_world",
+    "luminance",
+    "largest",
+    "table_value",
 ];
 
 fn main() {
@@ -32,11 +44,21 @@ fn main() {
         .iter()
         .filter_map(|(_, f)| f.name.clone())
         .collect();
-    let text = format!("{}\n{}", core.iter().map(|(_, t)| t.as_str()).collect::<Vec<_>>().join("\n"), seam);
+    let text = format!(
+        "{}\n{}",
+        core.iter()
+            .map(|(_, t)| t.as_str())
+            .collect::<Vec<_>>()
+            .join("\n"),
+        seam
+    );
     let module = parse(&text);
     let refused = refuse(&module, &text);
     if !refused.is_empty() {
-        panic!("shaders/core uses what the translation cannot carry:\n{}", refused.join("\n"));
+        panic!(
+            "shaders/core uses what the translation cannot carry:\n{}",
+            refused.join("\n")
+        );
     }
     let info = naga::valid::Validator::new(naga::valid::ValidationFlags::all(), back::CAPABILITIES)
         .validate(&module)
@@ -46,10 +68,17 @@ fn main() {
         .public_items(true)
         .rule(back::Effect::Inline(back::Inline::Maybe));
     for name in INLINED {
-        config = config.rule((back::Condition::Function(name.into()), back::Effect::Inline(back::Inline::Always)));
+        config = config.rule((
+            back::Condition::Function(name.into()),
+            back::Effect::Inline(back::Inline::Always),
+        ));
     }
     for name in SHARED {
-        for derive in ["::bytemuck::AnyBitPattern", "::bytemuck::NoUninit", "::core::default::Default"] {
+        for derive in [
+            "::bytemuck::AnyBitPattern",
+            "::bytemuck::NoUninit",
+            "::core::default::Default",
+        ] {
             config = config.rule((
                 back::Condition::Struct(name.into()),
                 back::Effect::Derive(derive.into()),
@@ -69,11 +98,17 @@ fn sources() -> (Vec<(String, String)>, String) {
     for entry in fs::read_dir("shaders/core").expect("shaders/core") {
         let path = entry.expect("entry of shaders/core").path();
         if path.extension().is_some_and(|e| e == "wgsl") {
-            core.push((path.display().to_string(), fs::read_to_string(&path).expect("kernel source")));
+            core.push((
+                path.display().to_string(),
+                fs::read_to_string(&path).expect("kernel source"),
+            ));
         }
     }
     core.sort();
-    (core, fs::read_to_string("shaders/seam.wgsl").expect("shaders/seam.wgsl"))
+    (
+        core,
+        fs::read_to_string("shaders/seam.wgsl").expect("shaders/seam.wgsl"),
+    )
 }
 
 /// The file of shared records alone, enough for the seam's signatures.
@@ -100,17 +135,26 @@ fn refuse(module: &Module, text: &str) -> Vec<String> {
         ));
     }
     for (handle, _) in module.overrides.iter() {
-        found.push(format!("line {}: override", line(module.overrides.get_span(handle))));
+        found.push(format!(
+            "line {}: override",
+            line(module.overrides.get_span(handle))
+        ));
     }
     for (_, ty) in module.types.iter() {
         match &ty.inner {
-            naga::TypeInner::Array { size: naga::ArraySize::Constant(n), .. } if n.get() > 32 => {
+            naga::TypeInner::Array {
+                size: naga::ArraySize::Constant(n),
+                ..
+            } if n.get() > 32 => {
                 found.push(format!("array of {n} (at most 32)"));
             }
             naga::TypeInner::Struct { members, .. } => {
                 for m in members {
                     if matches!(module.types[m.ty].inner, naga::TypeInner::Array { .. }) {
-                        found.push(format!("array inside a struct (`{}`)", m.name.as_deref().unwrap_or("?")));
+                        found.push(format!(
+                            "array inside a struct (`{}`)",
+                            m.name.as_deref().unwrap_or("?")
+                        ));
                     }
                 }
             }
@@ -120,7 +164,10 @@ fn refuse(module: &Module, text: &str) -> Vec<String> {
     for (_, function) in module.functions.iter() {
         let name = function.name.as_deref().unwrap_or("?");
         for argument in &function.arguments {
-            if matches!(module.types[argument.ty].inner, naga::TypeInner::Pointer { .. }) {
+            if matches!(
+                module.types[argument.ty].inner,
+                naga::TypeInner::Pointer { .. }
+            ) {
                 found.push(format!("fn {name}: pointer argument"));
             }
         }
@@ -137,7 +184,9 @@ fn refuse(module: &Module, text: &str) -> Vec<String> {
             let at = line(function.expressions.get_span(handle));
             match expression {
                 Expression::Math { fun, .. } if banned(*fun) => {
-                    found.push(format!("line {at}: fn {name}: builtin {fun:?} is not carried over"));
+                    found.push(format!(
+                        "line {at}: fn {name}: builtin {fun:?} is not carried over"
+                    ));
                 }
                 Expression::As { convert: None, .. } => {
                     found.push(format!("line {at}: fn {name}: bitcast"));
@@ -156,12 +205,33 @@ fn banned(f: MathFunction) -> bool {
     use MathFunction as M;
     matches!(
         f,
-        M::Sqrt | M::InverseSqrt | M::Log | M::Step | M::Refract | M::SmoothStep | M::Fract | M::Round
-            | M::Modf | M::Frexp | M::Ldexp | M::CountTrailingZeros | M::CountLeadingZeros
-            | M::CountOneBits | M::ReverseBits | M::ExtractBits | M::InsertBits
-            | M::FirstTrailingBit | M::FirstLeadingBit | M::Unpack4x8snorm | M::Unpack4x8unorm
-            | M::Unpack2x16snorm | M::Unpack2x16unorm | M::Unpack2x16float | M::Unpack4xI8
-            | M::Unpack4xU8 | M::QuantizeToF16
+        M::Sqrt
+            | M::InverseSqrt
+            | M::Log
+            | M::Step
+            | M::Refract
+            | M::SmoothStep
+            | M::Fract
+            | M::Round
+            | M::Modf
+            | M::Frexp
+            | M::Ldexp
+            | M::CountTrailingZeros
+            | M::CountLeadingZeros
+            | M::CountOneBits
+            | M::ReverseBits
+            | M::ExtractBits
+            | M::InsertBits
+            | M::FirstTrailingBit
+            | M::FirstLeadingBit
+            | M::Unpack4x8snorm
+            | M::Unpack4x8unorm
+            | M::Unpack2x16snorm
+            | M::Unpack2x16unorm
+            | M::Unpack2x16float
+            | M::Unpack4xI8
+            | M::Unpack4xU8
+            | M::QuantizeToF16
     )
 }
 
@@ -174,7 +244,9 @@ fn assigned_at_once(function: &naga::Function, variable: Handle<naga::LocalVaria
             }
             Statement::Block(b) => stores(b, f, v),
             Statement::If { accept, reject, .. } => stores(accept, f, v) || stores(reject, f, v),
-            Statement::Loop { body, continuing, .. } => stores(body, f, v) || stores(continuing, f, v),
+            Statement::Loop {
+                body, continuing, ..
+            } => stores(body, f, v) || stores(continuing, f, v),
             Statement::Switch { cases, .. } => cases.iter().any(|c| stores(&c.body, f, v)),
             _ => false,
         })
@@ -192,18 +264,20 @@ fn breaks_in_switch(block: &naga::Block, in_switch: bool) -> bool {
         Statement::Switch { cases, .. } => cases.iter().any(|c| {
             // naga ends each case without fall-through; only an explicit early break matters.
             let body: Vec<_> = c.body.iter().collect();
-            body.iter().take(body.len().saturating_sub(1)).any(|s| match s {
-                Statement::Break => true,
-                Statement::Block(b) => breaks_in_switch(b, true),
-                Statement::If { accept, reject, .. } => {
-                    breaks_in_switch(accept, true) || breaks_in_switch(reject, true)
-                }
-                _ => false,
-            })
+            body.iter()
+                .take(body.len().saturating_sub(1))
+                .any(|s| match s {
+                    Statement::Break => true,
+                    Statement::Block(b) => breaks_in_switch(b, true),
+                    Statement::If { accept, reject, .. } => {
+                        breaks_in_switch(accept, true) || breaks_in_switch(reject, true)
+                    }
+                    _ => false,
+                })
         }),
-        Statement::Loop { body, continuing, .. } => {
-            breaks_in_switch(body, false) || breaks_in_switch(continuing, false)
-        }
+        Statement::Loop {
+            body, continuing, ..
+        } => breaks_in_switch(body, false) || breaks_in_switch(continuing, false),
         _ => false,
     })
 }
@@ -219,7 +293,11 @@ fn rewrite(rust: &str, required: &HashSet<String>) -> (String, String) {
         match item {
             syn::Item::Struct(s) if s.ident == "Translated" => {}
             syn::Item::Struct(s) => {
-                if shared(&s.ident) { records.push(syn::Item::Struct(s)) } else { helpers.push(syn::Item::Struct(s)) }
+                if shared(&s.ident) {
+                    records.push(syn::Item::Struct(s))
+                } else {
+                    helpers.push(syn::Item::Struct(s))
+                }
             }
             syn::Item::Const(mut c) => {
                 c.vis = syn::parse_quote!(pub);
@@ -227,7 +305,13 @@ fn rewrite(rust: &str, required: &HashSet<String>) -> (String, String) {
             }
             syn::Item::Impl(i) => {
                 let of = match &*i.self_ty {
-                    syn::Type::Path(p) => p.path.segments.last().expect("a type has a name").ident.clone(),
+                    syn::Type::Path(p) => p
+                        .path
+                        .segments
+                        .last()
+                        .expect("a type has a name")
+                        .ident
+                        .clone(),
                     _ => continue,
                 };
                 if of == "Translated" {
@@ -246,18 +330,37 @@ fn rewrite(rust: &str, required: &HashSet<String>) -> (String, String) {
     let names: HashSet<String> = methods
         .iter()
         .filter_map(|m| match m {
-            syn::ImplItem::Fn(f) => f.sig.ident.to_string().strip_prefix("v_").map(str::to_string),
+            syn::ImplItem::Fn(f) => f
+                .sig
+                .ident
+                .to_string()
+                .strip_prefix("v_")
+                .map(str::to_string),
             _ => None,
         })
         .collect();
     let mut trait_items: Vec<syn::TraitItem> = Vec::new();
     for method in methods {
-        let syn::ImplItem::Fn(mut f) = method else { continue };
-        let Some(name) = f.sig.ident.to_string().strip_prefix("v_").map(str::to_string) else { continue };
+        let syn::ImplItem::Fn(mut f) = method else {
+            continue;
+        };
+        let Some(name) = f
+            .sig
+            .ident
+            .to_string()
+            .strip_prefix("v_")
+            .map(str::to_string)
+        else {
+            continue;
+        };
         f.sig.ident = syn::Ident::new(&name, f.sig.ident.span());
         Unprefix { names: &names }.visit_block_mut(&mut f.block);
         Labels::default().visit_block_mut(&mut f.block);
-        let attrs: Vec<_> = f.attrs.into_iter().filter(|a| a.path().is_ident("inline")).collect();
+        let attrs: Vec<_> = f
+            .attrs
+            .into_iter()
+            .filter(|a| a.path().is_ident("inline"))
+            .collect();
         let default = (!required.contains(&name)).then_some(f.block);
         trait_items.push(syn::TraitItem::Fn(syn::TraitItemFn {
             attrs: if default.is_some() { attrs } else { Vec::new() },
@@ -274,7 +377,10 @@ fn rewrite(rust: &str, required: &HashSet<String>) -> (String, String) {
         }
     };
     let records: syn::File = syn::parse_quote! { #(#records)* };
-    (prettyplease::unparse(&records), prettyplease::unparse(&kernels))
+    (
+        prettyplease::unparse(&records),
+        prettyplease::unparse(&kernels),
+    )
 }
 
 /// Calls of `self.v_name(...)` become `self.name(...)`.
@@ -284,11 +390,22 @@ struct Unprefix<'a> {
 
 impl VisitMut for Unprefix<'_> {
     fn visit_expr_method_call_mut(&mut self, call: &mut syn::ExprMethodCall) {
+        // min and max as one instruction each: WGSL leaves open which operand a NaN gives, and the
+        // runtime's take three to settle it.
+        let method = call.method.to_string();
+        if ["min", "max", "clamp"].contains(&method.as_str()) {
+            call.method = syn::Ident::new(&format!("plain_{method}"), call.method.span());
+        }
         // The runtime's casts are not marked for inlining; the kernels' own are.
         if let Some(to) = call.method.to_string().strip_prefix("cast_elem_as_") {
             call.method = syn::Ident::new(&format!("cast_{to}"), call.method.span());
         }
-        if let Some(bare) = call.method.to_string().strip_prefix("v_").filter(|n| self.names.contains(*n)) {
+        if let Some(bare) = call
+            .method
+            .to_string()
+            .strip_prefix("v_")
+            .filter(|n| self.names.contains(*n))
+        {
             call.method = syn::Ident::new(bare, call.method.span());
         }
         visit_mut::visit_expr_method_call_mut(self, call);

@@ -35,7 +35,9 @@ fn gpu() -> Option<Gpu> {
     match Gpu::open(Choice::Any) {
         Ok(gpu) => Some(gpu),
         Err(_) if std::env::var_os("SWATCHLIGHT_SKIP_GPU_TESTS").is_some() => None,
-        Err(e) => panic!("{e}: install a driver (lavapipe will do), or set SWATCHLIGHT_SKIP_GPU_TESTS=1"),
+        Err(e) => {
+            panic!("{e}: install a driver (lavapipe will do), or set SWATCHLIGHT_SKIP_GPU_TESTS=1")
+        }
     }
 }
 
@@ -48,7 +50,12 @@ fn cpu(threads: usize) -> Cpu {
 fn facing(origin_m: DVec3, z: DVec3) -> Axes {
     let z = z.normalize();
     let x = z.any_orthonormal_vector();
-    Axes { origin_m, x, y: z.cross(x), z }
+    Axes {
+        origin_m,
+        x,
+        y: z.cross(x),
+        z,
+    }
 }
 
 /// From the front, 2 m off, a little above; radius of the lens in metres.
@@ -97,12 +104,25 @@ fn stage(surface: Surface, emission: &Emission, lens: &Lens) -> SceneBuilder {
     let mut b = SceneBuilder::new();
     let grey = b.surface(Surface::Diffuse([0.4, 0.35, 0.3]));
     let white = b.surface(Surface::Diffuse([0.85; 3]));
-    b.mesh(&shapes::rectangle(&facing(DVec3::ZERO, DVec3::Y), [3.0, 3.0]), grey);
-    b.mesh(&shapes::rectangle(&facing(DVec3::new(0.8, 0.5, 0.0), DVec3::new(-1.0, 0.0, 0.3)), [1.0, 1.0]), white);
+    b.mesh(
+        &shapes::rectangle(&facing(DVec3::ZERO, DVec3::Y), [3.0, 3.0]),
+        grey,
+    );
+    b.mesh(
+        &shapes::rectangle(
+            &facing(DVec3::new(0.8, 0.5, 0.0), DVec3::new(-1.0, 0.0, 0.3)),
+            [1.0, 1.0],
+        ),
+        white,
+    );
     let subject = b.surface(surface);
     b.mesh(&sphere(Vec3::new(0.0, 0.35, 0.0), 0.35, 16), subject);
     let key = b.layer("key");
-    b.emitter(emission, facing(DVec3::new(-0.9, 1.4, 0.9), DVec3::new(0.9, -1.1, -0.9)), key);
+    b.emitter(
+        emission,
+        facing(DVec3::new(-0.9, 1.4, 0.9), DVec3::new(0.9, -1.1, -0.9)),
+        key,
+    );
     b.receptor(DVec3::new(0.0, 0.75, 0.1), DVec3::Z, false);
     b.receptor(DVec3::new(-0.3, 0.6, 0.4), DVec3::new(0.2, 0.3, 1.0), true);
     b.lens(lens);
@@ -111,19 +131,45 @@ fn stage(surface: Surface, emission: &Emission, lens: &Lens) -> SceneBuilder {
 
 fn scenes() -> Vec<(&'static str, Scene)> {
     let plain_grey = Surface::Diffuse([0.5, 0.4, 0.6]);
-    let panel_face = Face::Rect { half_x_m: 0.3, half_y_m: 0.45 };
+    let panel_face = Face::Rect {
+        half_x_m: 0.3,
+        half_y_m: 0.45,
+    };
     let panel = Emission::lambertian(panel_face);
     let globe = Emission::lambertian(Face::Globe { radius_m: 0.12 });
-    let tube = Emission::lambertian(Face::Tube { half_length_m: 0.4, radius_m: 0.02 });
+    let tube = Emission::lambertian(Face::Tube {
+        half_length_m: 0.4,
+        radius_m: 0.02,
+    });
     let spot = plain::spot(0.1, 0.5, 0.9, None);
-    let grid = GridCells { cell: Cell::Square, cell_m: 0.02, depth_m: 0.03, open_fraction: 0.9 };
+    let grid = GridCells {
+        cell: Cell::Square,
+        cell_m: 0.02,
+        depth_m: 0.03,
+        open_fraction: 0.9,
+    };
     let gridded = plain::lambertian(panel_face, Some(grid));
     let pinhole = camera(0.0);
     let made = |surface, emission| stage(surface, emission, &pinhole).build();
-    let coat = Surface::Coated { base: [0.6, 0.2, 0.1], alpha: 0.15, eta: 1.5 };
-    let metal = Surface::Metal { facing: [0.9, 0.7, 0.4], alpha: 0.25 };
-    let sheen = Surface::Sheen { base: [0.1, 0.1, 0.2], sheen: [0.3; 3], alpha: 0.3 };
-    let sheet = Surface::Sheet { back: [0.4; 3], through: [0.3; 3], straight: 0.2 };
+    let coat = Surface::Coated {
+        base: [0.6, 0.2, 0.1],
+        alpha: 0.15,
+        eta: 1.5,
+    };
+    let metal = Surface::Metal {
+        facing: [0.9, 0.7, 0.4],
+        alpha: 0.25,
+    };
+    let sheen = Surface::Sheen {
+        base: [0.1, 0.1, 0.2],
+        sheen: [0.3; 3],
+        alpha: 0.3,
+    };
+    let sheet = Surface::Sheet {
+        back: [0.4; 3],
+        through: [0.3; 3],
+        straight: 0.2,
+    };
     vec![
         ("panel", made(plain_grey, &panel)),
         ("globe", made(plain_grey, &globe)),
@@ -136,24 +182,46 @@ fn scenes() -> Vec<(&'static str, Scene)> {
         ("sheet", {
             let mut b = stage(plain_grey, &panel, &pinhole);
             let veil = b.surface(sheet);
-            b.mesh(&shapes::rectangle(&facing(DVec3::new(-0.3, 0.7, 0.6), DVec3::new(0.9, -0.9, -0.9)), [0.5, 0.5]), veil);
+            b.mesh(
+                &shapes::rectangle(
+                    &facing(DVec3::new(-0.3, 0.7, 0.6), DVec3::new(0.9, -0.9, -0.9)),
+                    [0.5, 0.5],
+                ),
+                veil,
+            );
             b.build()
         }),
         ("relief", {
             let mut b = stage(plain_grey, &panel, &pinhole);
             let normals = (0..64)
-                .map(|i| Vec3::new(0.3 * (i as f32).sin(), 0.3 * (1.7 * i as f32).cos(), 1.0).normalize().to_array())
+                .map(|i| {
+                    Vec3::new(0.3 * (i as f32).sin(), 0.3 * (1.7 * i as f32).cos(), 1.0)
+                        .normalize()
+                        .to_array()
+                })
                 .collect();
-            let relief = Relief { width: 8, height: 8, texel_cm: 1.0, normals };
+            let relief = Relief {
+                width: 8,
+                height: 8,
+                texel_cm: 1.0,
+                normals,
+            };
             let cloth = b.surface_with_relief(plain_grey, &relief);
-            b.mesh(&shapes::rectangle(&facing(DVec3::new(-0.4, 0.4, 0.3), DVec3::Z), [0.4, 0.6]), cloth);
+            b.mesh(
+                &shapes::rectangle(&facing(DVec3::new(-0.4, 0.4, 0.3), DVec3::Z), [0.4, 0.6]),
+                cloth,
+            );
             b.build()
         }),
         ("lens", stage(plain_grey, &panel, &camera(0.03)).build()),
         ("two lights and the open", {
             let mut b = stage(coat, &spot, &pinhole);
             let rim = b.layer("rim");
-            b.emitter(&tube, facing(DVec3::new(0.7, 1.0, -0.5), DVec3::new(-0.7, -0.5, 0.5)), rim);
+            b.emitter(
+                &tube,
+                facing(DVec3::new(0.7, 1.0, -0.5), DVec3::new(-0.7, -0.5, 0.5)),
+                rim,
+            );
             let open = b.layer("open");
             b.surround([0.02, 0.03, 0.05], open);
             let mut scene = b.build();
@@ -171,7 +239,9 @@ fn render(executor: &mut dyn Executor, scene: &Scene, passes: &[u32]) -> Film {
     let mut film = film(scene);
     for count in passes {
         let first = film.samples();
-        executor.render(scene, &mut film, first, *count, &GO).unwrap();
+        executor
+            .render(scene, &mut film, first, *count, &GO)
+            .unwrap();
     }
     film
 }
@@ -202,7 +272,11 @@ fn agreement(a: &[f32], b: &[f32]) -> Agreement {
         }
     }
     let scale = mean_a.abs().max(1e-30);
-    Agreement { rms: (squares / n).sqrt() / scale, apart: apart / n, means: (mean_b - mean_a) / scale }
+    Agreement {
+        rms: (squares / n).sqrt() / scale,
+        apart: apart / n,
+        means: (mean_b - mean_a) / scale,
+    }
 }
 
 /// Films agree: close values within 1e-4 of the mean, at most 1 % of pixels on other paths, whole
@@ -215,21 +289,43 @@ fn assert_alike(name: &str, a: &Film, b: &Film) {
     let layers = a.layers as usize;
     let check = |what: String, x: Vec<f32>, y: Vec<f32>| {
         let found = agreement(&x, &y);
-        println!("{name}, {what}: rms {:.1e}, apart {:.4}, means {:+.1e}", found.rms, found.apart, found.means);
+        println!(
+            "{name}, {what}: rms {:.1e}, apart {:.4}, means {:+.1e}",
+            found.rms, found.apart, found.means
+        );
         assert!(found.rms < 1e-4, "{name}, {what}: rms {}", found.rms);
         assert!(found.apart < 0.01, "{name}, {what}: {} apart", found.apart);
-        assert!(found.means.abs() < 0.003, "{name}, {what}: means {}", found.means);
+        assert!(
+            found.means.abs() < 0.003,
+            "{name}, {what}: means {}",
+            found.means
+        );
     };
     for layer in 0..layers {
-        let of = |f: &Film| f.light.iter().skip(layer).step_by(layers).map(|l| l[0] + l[1] + l[2]).collect::<Vec<_>>();
-        assert!(of(a).iter().any(|v| *v > 0.0), "{name}: layer {layer} is dark");
+        let of = |f: &Film| {
+            f.light
+                .iter()
+                .skip(layer)
+                .step_by(layers)
+                .map(|l| l[0] + l[1] + l[2])
+                .collect::<Vec<_>>()
+        };
+        assert!(
+            of(a).iter().any(|v| *v > 0.0),
+            "{name}: layer {layer} is dark"
+        );
         check(format!("layer {layer}"), of(a), of(b));
     }
     let albedo = |f: &Film| f.seen.iter().map(|s| s.albedo.iter().sum()).collect();
     check("albedo".into(), albedo(a), albedo(b));
     let depth = |f: &Film| f.seen.iter().map(|s| s.depth_m).collect();
     check("depth".into(), depth(a), depth(b));
-    let normal = |f: &Film| f.seen.iter().map(|s| s.normal[0] + 2.0 * s.normal[1] + 4.0 * s.normal[2]).collect();
+    let normal = |f: &Film| {
+        f.seen
+            .iter()
+            .map(|s| s.normal[0] + 2.0 * s.normal[1] + 4.0 * s.normal[2])
+            .collect()
+    };
     check("normal".into(), normal(a), normal(b));
     let met = |f: &Film| f.seen.iter().map(|s| s.met).collect();
     check("met".into(), met(a), met(b));
@@ -246,10 +342,19 @@ fn gpu_renders_what_the_processor_does() {
     for (name, scene) in scenes() {
         let passes = [2, 4, 2];
         let (before_cpu, before_gpu) = (cpu.rays().unwrap(), gpu.rays().unwrap());
-        let (a, b) = (render(&mut cpu, &scene, &passes), render(&mut gpu, &scene, &passes));
+        let (a, b) = (
+            render(&mut cpu, &scene, &passes),
+            render(&mut gpu, &scene, &passes),
+        );
         assert_alike(name, &a, &b);
-        let (of_cpu, of_gpu) = (cpu.rays().unwrap() - before_cpu, gpu.rays().unwrap() - before_gpu);
-        assert!(of_cpu.abs_diff(of_gpu) <= of_cpu / 1000, "{name}: {of_cpu} rays on the processor, {of_gpu} on the GPU");
+        let (of_cpu, of_gpu) = (
+            cpu.rays().unwrap() - before_cpu,
+            gpu.rays().unwrap() - before_gpu,
+        );
+        assert!(
+            of_cpu.abs_diff(of_gpu) <= of_cpu / 1000,
+            "{name}: {of_cpu} rays on the processor, {of_gpu} on the GPU"
+        );
     }
 }
 
@@ -267,7 +372,10 @@ fn gpu_reads_what_the_processor_does() {
                 for (a, b) in a.iter().flatten().zip(b.iter().flatten()) {
                     // One path in a thousand or so may part, and brings about its share of the light.
                     let difference = (a - b).abs() / a.abs().max(1e-12);
-                    assert!(*a > 0.0 && difference < 3e-3, "{name}: {a} on the processor, {b} on the GPU");
+                    assert!(
+                        *a > 0.0 && difference < 3e-3,
+                        "{name}: {a} on the processor, {b} on the GPU"
+                    );
                 }
             }
         }
@@ -283,7 +391,15 @@ fn readings_have_no_common_error() {
     let ratios: Vec<f64> = scenes()
         .iter()
         .flat_map(|(_, scene)| {
-            let sum = |e: &mut dyn Executor| e.read(scene, 1024, 0, 2).unwrap().concat().concat().concat().iter().sum::<f64>();
+            let sum = |e: &mut dyn Executor| {
+                e.read(scene, 1024, 0, 2)
+                    .unwrap()
+                    .concat()
+                    .concat()
+                    .concat()
+                    .iter()
+                    .sum::<f64>()
+            };
             [sum(&mut gpu) / sum(&mut cpu)]
         })
         .collect();
@@ -305,13 +421,22 @@ fn trees_find_what_trying_every_triangle_finds() {
                 let pixel = (y * WIDTH + x) as usize;
                 let (light, seen) = Reference::pixel(&scene, x, y, 2);
                 assert_eq!(seen.met, film.seen[pixel].met, "{name} at {x}, {y}");
-                mine.extend(film.light[pixel * layers..(pixel + 1) * layers].iter().map(|l| l[1]));
+                mine.extend(
+                    film.light[pixel * layers..(pixel + 1) * layers]
+                        .iter()
+                        .map(|l| l[1]),
+                );
                 plain.extend(light.iter().map(|l| l[1]));
             }
         }
         let found = agreement(&plain, &mine);
         println!("{name}: rms {:.1e}, apart {:.4}", found.rms, found.apart);
-        assert!(found.rms < 1e-5 && found.apart < 0.005, "{name}: rms {}, {} apart", found.rms, found.apart);
+        assert!(
+            found.rms < 1e-5 && found.apart < 0.005,
+            "{name}: rms {}, {} apart",
+            found.rms,
+            found.apart
+        );
     }
 }
 
@@ -322,7 +447,10 @@ fn assert_same(a: &Film, b: &Film) {
     assert_eq!(a.light, b.light);
     assert_eq!(a.seen, b.seen);
     assert_eq!(a.spread, b.spread);
-    assert_eq!((&a.row_samples, &a.row_passes), (&b.row_samples, &b.row_passes));
+    assert_eq!(
+        (&a.row_samples, &a.row_passes),
+        (&b.row_samples, &b.row_passes)
+    );
 }
 
 #[test]
@@ -378,7 +506,9 @@ fn stopping_leaves_whole_rows() {
     executors.extend(gpu().map(|g| Box::new(g) as Box<dyn Executor>));
     for executor in &mut executors {
         let mut untouched = film(&scene);
-        executor.render(&scene, &mut untouched, 0, 8, &AtomicBool::new(true)).unwrap();
+        executor
+            .render(&scene, &mut untouched, 0, 8, &AtomicBool::new(true))
+            .unwrap();
         assert!(untouched.row_samples.iter().all(|n| *n == 0));
         assert!(untouched.light.iter().flatten().all(|v| *v == 0.0));
         let whole = render(executor.as_mut(), &scene, &[200]);
@@ -413,7 +543,9 @@ fn stopping_leaves_whole_rows() {
 fn a_film_of_other_layers_is_refused() {
     let Some(mut gpu) = gpu() else { return };
     let (_, scene) = scenes().remove(0);
-    let failed = gpu.render(&scene, &mut Film::new(4, 0, 4, 3), 0, 1, &GO).unwrap_err();
+    let failed = gpu
+        .render(&scene, &mut Film::new(4, 0, 4, 3), 0, 1, &GO)
+        .unwrap_err();
     assert!(failed.what.contains("3 layers"), "{failed}");
     // Nothing is broken by it.
     render(&mut gpu, &scene, &[1]);
@@ -421,10 +553,18 @@ fn a_film_of_other_layers_is_refused() {
 
 #[test]
 fn an_unknown_adapter_is_refused_with_what_there_is() {
-    let Err(failed) = Gpu::open(Choice::Named("no such adapter")) else { panic!("opened") };
+    let Err(failed) = Gpu::open(Choice::Named("no such adapter")) else {
+        panic!("opened")
+    };
     let names = Gpu::adapters();
-    assert!(names.is_empty() || failed.what.contains(&names[0].name), "{failed}");
-    assert_eq!(Gpu::open(Choice::Real).is_ok(), names.iter().any(|a| !a.software));
+    assert!(
+        names.is_empty() || failed.what.contains(&names[0].name),
+        "{failed}"
+    );
+    assert_eq!(
+        Gpu::open(Choice::Real).is_ok(),
+        names.iter().any(|a| !a.software)
+    );
 }
 
 // --- Deep trees -----------------------------------------------------------------------------------
@@ -437,7 +577,8 @@ fn nested(count: u32) -> Mesh {
         let scale = 0.82_f32.powi(k as i32);
         let corner = Vec3::new(-0.5, 0.1, -1.0 + 0.9 * scale);
         for edge in [Vec3::ZERO, Vec3::X, Vec3::Y] {
-            mesh.triangles.extend((mesh.positions_m.len() % 3 == 0).then(|| [0, 1, 2].map(|i| 3 * k + i)));
+            mesh.triangles
+                .extend((mesh.positions_m.len() % 3 == 0).then(|| [0, 1, 2].map(|i| 3 * k + i)));
             mesh.positions_m.push(corner + scale * edge);
             mesh.normals.push(Vec3::Z);
             mesh.uvs_cm.push(Vec2::ZERO);
@@ -476,7 +617,8 @@ fn skewed(count: u32) -> Mesh {
 #[test]
 fn deep_trees_are_walked_in_full() {
     let mut gpu = gpu();
-    for (name, mesh, deeper_than) in [("nested", nested(300), 32), ("skewed", skewed(300_000), 28)] {
+    for (name, mesh, deeper_than) in [("nested", nested(300), 32), ("skewed", skewed(300_000), 28)]
+    {
         let mut b = SceneBuilder::new();
         let grey = b.surface(Surface::Diffuse([0.5; 3]));
         b.mesh(&mesh, grey);
@@ -494,11 +636,17 @@ fn deep_trees_are_walked_in_full() {
         assert!(depth > deeper_than, "{name} is only {depth} deep");
         let on_cpu = render(&mut cpu(0), &scene, &[2]);
         let mut met = 0.0;
-        for (x, y) in (0..HEIGHT).step_by(16).flat_map(|y| (0..WIDTH).step_by(6).map(move |x| (x, y))) {
+        for (x, y) in (0..HEIGHT)
+            .step_by(16)
+            .flat_map(|y| (0..WIDTH).step_by(6).map(move |x| (x, y)))
+        {
             let (_, seen) = Reference::pixel(&scene, x, y, 2);
             let found = on_cpu.seen[(y * WIDTH + x) as usize];
             assert_eq!(found.met, seen.met, "{name} at {x}, {y}");
-            assert!((found.depth_m - seen.depth_m).abs() <= 1e-5 * seen.depth_m, "{name} at {x}, {y}");
+            assert!(
+                (found.depth_m - seen.depth_m).abs() <= 1e-5 * seen.depth_m,
+                "{name} at {x}, {y}"
+            );
             met += seen.met;
         }
         assert!(met >= 4.0, "{name}: only {met} samples met anything");

@@ -29,31 +29,124 @@ macro_rules! layout {
 fn host_side() -> Vec<Layout> {
     vec![
         layout!(Params {
-            lens_centre, lens_radius_m, right, focus_distance_m, up, image_distance_m, forward, sensor_width_m,
-            shift_x_m, shift_y_m, sensor_height_m, bounces_before_roulette, width, height, first_row, layer_count,
-            emitter_count, point_count, seed, passing, surround, surround_layer, bounce_limit, first_sample,
-            sample_count, node_count,
+            lens_centre,
+            lens_radius_m,
+            right,
+            focus_distance_m,
+            up,
+            image_distance_m,
+            forward,
+            sensor_width_m,
+            shift_x_m,
+            shift_y_m,
+            sensor_height_m,
+            bounces_before_roulette,
+            width,
+            height,
+            first_row,
+            layer_count,
+            emitter_count,
+            point_count,
+            seed,
+            bare,
+            surround,
+            surround_layer,
+            bounce_limit,
+            first_sample,
+            sample_count,
+            node_count,
         }),
-        layout!(Vertex { position, weft_cm, normal, warp_cm }),
+        layout!(Vertex {
+            position,
+            weft_cm,
+            normal,
+            warp_cm
+        }),
         layout!(Triangle { a, b, c, material }),
         layout!(Material {
-            base, top, specular, alpha, through, straight, eta, couple_gain, couple_feedback, albedo_table, relief,
-            relief_width, relief_height, relief_texel_cm, bounce, bounce_columns, bounce_rows, bounce_cell_cm,
-            bounce_weft_cm, bounce_warp_cm, spare_a, spare_b,
+            base,
+            top,
+            specular,
+            alpha,
+            through,
+            straight,
+            eta,
+            couple_gain,
+            couple_feedback,
+            albedo_table,
+            relief,
+            relief_width,
+            relief_height,
+            relief_texel_cm,
+            bounce,
+            bounce_columns,
+            bounce_rows,
+            bounce_cell_cm,
+            bounce_weft_cm,
+            bounce_warp_cm,
+            spare_a,
+            spare_b,
         }),
         layout!(Emitter {
-            centre, shape, axis_x, half_x_m, axis_y, half_y_m, normal, area_sqm, table_kind, table, cells_place,
-            cells_theta, cells_phi, cells_place_y, layer, candidates, luminance_per_lm, weight, spare_a, spare_b,
+            centre,
+            shape,
+            axis_x,
+            half_x_m,
+            axis_y,
+            half_y_m,
+            normal,
+            area_sqm,
+            table_kind,
+            table,
+            cells_place,
+            cells_theta,
+            cells_phi,
+            cells_place_y,
+            layer,
+            candidates,
+            luminance_per_lm,
+            weight,
+            spare_a,
+            spare_b,
         }),
-        layout!(Receptor { position, kind, facing, spare }),
+        layout!(Receptor {
+            position,
+            kind,
+            facing,
+            spare
+        }),
         layout!(Hit { t, triangle, u, v }),
         layout!(NodePair {
-            left_low, left_first, left_high, left_count, right_low, right_first, right_high, right_count,
+            left_low,
+            left_first,
+            left_high,
+            left_count,
+            right_low,
+            right_first,
+            right_high,
+            right_count,
         }),
-        layout!(Facet { corner, triangle, edge_b, passing, edge_c, spare }),
+        layout!(Facet {
+            corner,
+            triangle,
+            edge_b,
+            passing,
+            edge_c,
+            spare
+        }),
         layout!(Job {
-            width, rows, first_row, first_sample, sample_count, resume, first_receptor, first_block, block_count,
-            layer_count, block_samples, lanes,
+            width,
+            rows,
+            first_row,
+            first_sample,
+            sample_count,
+            resume,
+            first_receptor,
+            first_block,
+            block_count,
+            layer_count,
+            block_samples,
+            lanes,
         }),
     ]
 }
@@ -73,16 +166,28 @@ fn members_lie_where_the_kernels_read_them() {
             .iter()
             .find(|(_, ty)| ty.name.as_deref() == Some(host.name))
             .unwrap_or_else(|| panic!("no struct {} in the kernels", host.name));
-        let TypeInner::Struct { members, span } = &ty.inner else { panic!("{} is no struct", host.name) };
-        let kernel: Vec<(&str, usize)> =
-            members.iter().map(|m| (m.name.as_deref().unwrap(), m.offset as usize)).collect();
+        let TypeInner::Struct { members, span } = &ty.inner else {
+            panic!("{} is no struct", host.name)
+        };
+        let kernel: Vec<(&str, usize)> = members
+            .iter()
+            .map(|m| (m.name.as_deref().unwrap(), m.offset as usize))
+            .collect();
         // The translation sets an underscore after names that end in a digit or are Rust's.
-        let host_members: Vec<(&str, usize)> =
-            host.members.iter().map(|(name, offset)| (name.trim_end_matches('_'), *offset)).collect();
+        let host_members: Vec<(&str, usize)> = host
+            .members
+            .iter()
+            .map(|(name, offset)| (name.trim_end_matches('_'), *offset))
+            .collect();
         assert_eq!(kernel, host_members, "members of {}", host.name);
         assert_eq!(*span as usize, host.size, "size of {}", host.name);
         // As elements of an array, which the tables are.
-        assert_eq!(layouter[handle].to_stride() as usize, host.size, "stride of {}", host.name);
+        assert_eq!(
+            layouter[handle].to_stride() as usize,
+            host.size,
+            "stride of {}",
+            host.name
+        );
     }
 }
 
@@ -112,16 +217,22 @@ fn no_shared_record_is_left_out() {
     let known: Vec<&str> = host_side().iter().map(|l| l.name).collect();
     let types = parse(include_str!("../shaders/core/types.wgsl"));
     let whole = parse(&source(4, 32));
-    let bound = whole.global_variables.iter().filter(|(_, v)| v.binding.is_some()).map(|(_, v)| {
-        match whole.types[v.ty].inner {
+    let bound = whole
+        .global_variables
+        .iter()
+        .filter(|(_, v)| v.binding.is_some())
+        .map(|(_, v)| match whole.types[v.ty].inner {
             TypeInner::Array { base, .. } => base,
             _ => v.ty,
-        }
-    });
+        });
     let names = types
         .types
         .iter()
-        .filter_map(|(_, ty)| matches!(ty.inner, TypeInner::Struct { .. }).then(|| ty.name.clone()).flatten())
+        .filter_map(|(_, ty)| {
+            matches!(ty.inner, TypeInner::Struct { .. })
+                .then(|| ty.name.clone())
+                .flatten()
+        })
         .chain(bound.filter_map(|ty| whole.types[ty].name.clone()));
     let mut count = 0;
     for name in names {

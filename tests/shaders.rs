@@ -53,7 +53,8 @@ fn parse(text: &str) -> Module {
 /// With no capability beyond what WebGPU has everywhere.
 fn validate(text: &str) -> Module {
     let module = parse(text);
-    if let Err(e) = Validator::new(ValidationFlags::all(), Capabilities::empty()).validate(&module) {
+    if let Err(e) = Validator::new(ValidationFlags::all(), Capabilities::empty()).validate(&module)
+    {
         panic!("{}", e.emit_to_string(text));
     }
     module
@@ -68,7 +69,11 @@ fn the_kernels_validate_over_the_seam() {
 fn the_kernels_validate_as_a_gpu_runs_them() {
     for (layers, depth) in [(0, 0), (1, 1), (4, 32), (16, 100)] {
         let module = validate(&source(layers, depth));
-        let entries: Vec<&str> = module.entry_points.iter().map(|e| e.name.as_str()).collect();
+        let entries: Vec<&str> = module
+            .entry_points
+            .iter()
+            .map(|e| e.name.as_str())
+            .collect();
         assert_eq!(entries, ["render", "reading"]);
     }
 }
@@ -78,7 +83,11 @@ fn the_kernels_validate_as_a_gpu_runs_them() {
 fn every_file_is_used() {
     let gpu = source(4, 32);
     for file in files("core").into_iter().chain(files("gpu")) {
-        assert!(gpu.contains(&read(&file)), "{} is not part of the GPU's text", file.display());
+        assert!(
+            gpu.contains(&read(&file)),
+            "{} is not part of the GPU's text",
+            file.display()
+        );
     }
     let others: Vec<PathBuf> = files(".");
     assert_eq!(others, [shaders().join("./seam.wgsl")]);
@@ -87,7 +96,8 @@ fn every_file_is_used() {
 /// The seam's declarations are what the platform defines: same names, same signatures.
 #[test]
 fn the_platform_fills_the_seam() {
-    let declared = parse(&(read(&shaders().join("core/types.wgsl")) + &read(&shaders().join("seam.wgsl"))));
+    let declared =
+        parse(&(read(&shaders().join("core/types.wgsl")) + &read(&shaders().join("seam.wgsl"))));
     let defined = parse(&source(4, 32));
     let signature = |module: &Module, f: &Function| {
         let name = |ty| {
@@ -99,8 +109,17 @@ fn the_platform_fills_the_seam() {
     };
     let mut count = 0;
     for (_, seam) in declared.functions.iter() {
-        let (_, own) = defined.functions.iter().find(|(_, f)| f.name == seam.name).expect("defined by the platform");
-        assert_eq!(signature(&declared, seam), signature(&defined, own), "{:?}", seam.name);
+        let (_, own) = defined
+            .functions
+            .iter()
+            .find(|(_, f)| f.name == seam.name)
+            .expect("defined by the platform");
+        assert_eq!(
+            signature(&declared, seam),
+            signature(&defined, own),
+            "{:?}",
+            seam.name
+        );
         count += 1;
     }
     assert!(count >= 10);
@@ -172,26 +191,64 @@ fn probe(@builtin(global_invocation_id) id: vec3u) {
 /// Emitters of each shape with each kind of table, a coat's table, and a relief.
 fn probed_scene() -> Scene {
     let mut b = SceneBuilder::new();
-    b.surface(Surface::Coated { base: [0.5; 3], alpha: 0.2, eta: 1.5 });
+    b.surface(Surface::Coated {
+        base: [0.5; 3],
+        alpha: 0.2,
+        eta: 1.5,
+    });
     let normals = (0..12)
         .map(|i| {
             let tilt = 0.1 * i as f32;
-            Vec3::new(tilt.sin(), 0.3 * tilt.cos(), 1.0).normalize().to_array()
+            Vec3::new(tilt.sin(), 0.3 * tilt.cos(), 1.0)
+                .normalize()
+                .to_array()
         })
         .collect();
-    b.surface_with_relief(Surface::Diffuse([0.5; 3]), &Relief { width: 4, height: 3, texel_cm: 0.7, normals });
+    b.surface_with_relief(
+        Surface::Diffuse([0.5; 3]),
+        &Relief {
+            width: 4,
+            height: 3,
+            texel_cm: 0.7,
+            normals,
+        },
+    );
     let layer = b.layer("all");
-    let at = |x: f64| Axes { origin_m: DVec3::new(x, 0.2, 0.1), x: DVec3::X, y: DVec3::Y, z: DVec3::Z };
-    let radial = Pattern::Radial { radii: 4, thetas: 6, phis: 3, values: (0..72).map(|i| 1.0 + 0.1 * i as f32).collect() };
-    let rect = Face::Rect { half_x_m: 0.4, half_y_m: 0.2 };
-    let grid = GridCells { cell: Cell::Square, cell_m: 0.02, depth_m: 0.03, open_fraction: 0.9 };
+    let at = |x: f64| Axes {
+        origin_m: DVec3::new(x, 0.2, 0.1),
+        x: DVec3::X,
+        y: DVec3::Y,
+        z: DVec3::Z,
+    };
+    let radial = Pattern::Radial {
+        radii: 4,
+        thetas: 6,
+        phis: 3,
+        values: (0..72).map(|i| 1.0 + 0.1 * i as f32).collect(),
+    };
+    let rect = Face::Rect {
+        half_x_m: 0.4,
+        half_y_m: 0.2,
+    };
+    let grid = GridCells {
+        cell: Cell::Square,
+        cell_m: 0.02,
+        depth_m: 0.03,
+        open_fraction: 0.9,
+    };
     let emissions = [
-        Emission { face: Face::Disk { radius_m: 0.3 }, pattern: radial },
+        Emission {
+            face: Face::Disk { radius_m: 0.3 },
+            pattern: radial,
+        },
         plain::spot(0.1, 0.4, 0.9, None),
         plain::lambertian(rect, Some(grid)),
         Emission::lambertian(rect),
         Emission::lambertian(Face::Globe { radius_m: 0.2 }),
-        Emission::lambertian(Face::Tube { half_length_m: 0.5, radius_m: 0.02 }),
+        Emission::lambertian(Face::Tube {
+            half_length_m: 0.5,
+            radius_m: 0.02,
+        }),
     ];
     for (i, emission) in emissions.iter().enumerate() {
         b.emitter(emission, at(0.1 * i as f64), layer);
@@ -240,9 +297,23 @@ fn probe_on_cpu(scene: &Scene, number: u32, input: &[f32; INPUTS]) -> Vec<f32> {
     let two = |x: f32, y: f32| KernelVec2 { x, y };
     let (d, o, p) = (three(4), three(8), three(12));
     let mut out = Vec::with_capacity(OUTPUTS);
-    macro_rules! out1 { ($v:expr) => { out.push($v) } }
-    macro_rules! out2 { ($v:expr) => {{ let v = $v; out.extend([v.x, v.y]) }} }
-    macro_rules! out3 { ($v:expr) => {{ let v: KernelVec3<f32> = $v; out.extend([v.x, v.y, v.z]) }} }
+    macro_rules! out1 {
+        ($v:expr) => {
+            out.push($v)
+        };
+    }
+    macro_rules! out2 {
+        ($v:expr) => {{
+            let v = $v;
+            out.extend([v.x, v.y])
+        }};
+    }
+    macro_rules! out3 {
+        ($v:expr) => {{
+            let v: KernelVec3<f32> = $v;
+            out.extend([v.x, v.y, v.z])
+        }};
+    }
     out2!(k.draw_net(Scalar(number), Scalar(number + 7), Scalar(3)));
     out2!(k.draw_plain(Scalar(number), Scalar(number + 7), Scalar(3)));
     let t = k.turn(Scalar(ux));
@@ -260,7 +331,10 @@ fn probe_on_cpu(scene: &Scene, number: u32, input: &[f32; INPUTS]) -> Vec<f32> {
     out1!(k.ggx_lambda(Scalar(0.01 + ux), alpha).0);
     let above = record(Vec3::new(o.x, o.y, o.z.abs()));
     out3!(k.ggx_visible_normal(above, alpha, two(uz, uw)));
-    out1!(k.sheen_value(alpha, above, k.cosine_direction(two(uz, uw))).0);
+    out1!(
+        k.sheen_value(alpha, above, k.cosine_direction(two(uz, uw)))
+            .0
+    );
     let xyz = record(Vec3::new(ux, uy, uz));
     out1!(k.luminance(xyz).0);
     out1!(k.largest(xyz).0);
@@ -278,7 +352,15 @@ fn probe_on_cpu(scene: &Scene, number: u32, input: &[f32; INPUTS]) -> Vec<f32> {
     out1!(k.top_albedo(scene.materials[0], Scalar(ux)).0);
     let across = k.frame_about(o);
     let cloth = two(20.0 * ux - 10.0, 20.0 * uy - 10.0);
-    out3!(k.relief_normal(scene.materials[1], o, across.x, across.y, two(1.0, 0.25), two(-0.5, 1.0), cloth));
+    out3!(k.relief_normal(
+        scene.materials[1],
+        o,
+        across.x,
+        across.y,
+        two(1.0, 0.25),
+        two(-0.5, 1.0),
+        cloth
+    ));
     assert!(out.len() <= OUTPUTS);
     out
 }
@@ -289,21 +371,35 @@ fn probe_on_gpu(scene: &Scene, inputs: &[[f32; INPUTS]]) -> Option<Vec<f32>> {
     let options = wgpu::RequestAdapterOptions::default();
     let Ok(adapter) = pollster::block_on(instance.request_adapter(&options)) else {
         let skip = std::env::var_os("SWATCHLIGHT_SKIP_GPU_TESTS").is_some();
-        assert!(skip, "no graphics adapter, not even lavapipe: install one, or set SWATCHLIGHT_SKIP_GPU_TESTS=1");
+        assert!(
+            skip,
+            "no graphics adapter, not even lavapipe: install one, or set SWATCHLIGHT_SKIP_GPU_TESTS=1"
+        );
         return None;
     };
-    let descriptor = wgpu::DeviceDescriptor { required_limits: adapter.limits(), ..Default::default() };
+    let descriptor = wgpu::DeviceDescriptor {
+        required_limits: adapter.limits(),
+        ..Default::default()
+    };
     let (device, queue) = pollster::block_on(adapter.request_device(&descriptor)).unwrap();
     let buffer = |bytes: &[u8], usage| {
         let size = bytes.len() as u64;
-        let descriptor = wgpu::BufferDescriptor { label: None, size, usage: usage | wgpu::BufferUsages::COPY_DST, mapped_at_creation: false };
+        let descriptor = wgpu::BufferDescriptor {
+            label: None,
+            size,
+            usage: usage | wgpu::BufferUsages::COPY_DST,
+            mapped_at_creation: false,
+        };
         let buffer = device.create_buffer(&descriptor);
         queue.write_buffer(&buffer, 0, bytes);
         buffer
     };
     let storage = wgpu::BufferUsages::STORAGE;
     let out_bytes = (4 * OUTPUTS * inputs.len()) as u64;
-    let out = buffer(&vec![0; out_bytes as usize], storage | wgpu::BufferUsages::COPY_SRC);
+    let out = buffer(
+        &vec![0; out_bytes as usize],
+        storage | wgpu::BufferUsages::COPY_SRC,
+    );
     let home = buffer(&vec![0; out_bytes as usize], wgpu::BufferUsages::MAP_READ);
     let bound = [
         (3, buffer(bytemuck::cast_slice(&scene.materials), storage)),
@@ -326,10 +422,17 @@ fn probe_on_gpu(scene: &Scene, inputs: &[[f32; INPUTS]]) -> Option<Vec<f32>> {
     });
     let entries: Vec<_> = bound
         .iter()
-        .map(|(binding, buffer)| wgpu::BindGroupEntry { binding: *binding, resource: buffer.as_entire_binding() })
+        .map(|(binding, buffer)| wgpu::BindGroupEntry {
+            binding: *binding,
+            resource: buffer.as_entire_binding(),
+        })
         .collect();
     let layout = pipeline.get_bind_group_layout(0);
-    let group = device.create_bind_group(&wgpu::BindGroupDescriptor { label: None, layout: &layout, entries: &entries });
+    let group = device.create_bind_group(&wgpu::BindGroupDescriptor {
+        label: None,
+        layout: &layout,
+        entries: &entries,
+    });
     let mut encoder = device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
     let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor::default());
     pass.set_pipeline(&pipeline);
@@ -354,7 +457,9 @@ fn probe_on_gpu(scene: &Scene, inputs: &[[f32; INPUTS]]) -> Option<Vec<f32>> {
 fn builtins_agree() {
     let scene = probed_scene();
     let inputs = probe_inputs();
-    let Some(answers) = probe_on_gpu(&scene, &inputs) else { return };
+    let Some(answers) = probe_on_gpu(&scene, &inputs) else {
+        return;
+    };
     let mut apart = vec![0_usize; OUTPUTS];
     let mut worst = vec![0.0_f32; OUTPUTS];
     let mut used = 0;
@@ -364,7 +469,10 @@ fn builtins_agree() {
         let gpu = &answers[number * OUTPUTS..][..used];
         assert_eq!(cpu[..4], gpu[..4], "hashes of {number}");
         for (i, (c, g)) in cpu.iter().zip(gpu).enumerate() {
-            assert!(c.is_finite() && g.is_finite(), "output {i} of {input:?}: {c}, {g}");
+            assert!(
+                c.is_finite() && g.is_finite(),
+                "output {i} of {input:?}: {c}, {g}"
+            );
             let difference = (c - g).abs() / c.abs().max(0.1);
             if difference > 2e-4 {
                 apart[i] += 1;
@@ -385,15 +493,26 @@ fn builtins_agree() {
 #[test]
 fn no_builtin_is_left_out() {
     let module = parse(&(source(1, 32) + PROBE));
-    let core: HashSet<String> =
-        parse(&core_and_seam()).functions.iter().filter_map(|(_, f)| f.name.clone()).collect();
+    let core: HashSet<String> = parse(&core_and_seam())
+        .functions
+        .iter()
+        .filter_map(|(_, f)| f.name.clone())
+        .collect();
     let mut all = BTreeSet::new();
     for (_, f) in module.functions.iter() {
-        if f.name.as_ref().is_some_and(|n| core.contains(n) && n != "trace") {
+        if f.name
+            .as_ref()
+            .is_some_and(|n| core.contains(n) && n != "trace")
+        {
             all.extend(builtins(f));
         }
     }
-    let probe = &module.entry_points.iter().find(|e| e.name == "probe").unwrap().function;
+    let probe = &module
+        .entry_points
+        .iter()
+        .find(|e| e.name == "probe")
+        .unwrap()
+        .function;
     let mut reached = builtins(probe);
     let mut open = called(&probe.body);
     let mut done = HashSet::new();
@@ -412,7 +531,10 @@ fn builtins(f: &Function) -> BTreeSet<String> {
     f.expressions
         .iter()
         .filter_map(|(_, e)| match e {
-            Expression::Math { fun: MathFunction::ReverseBits | MathFunction::Sqrt, .. } => None,
+            Expression::Math {
+                fun: MathFunction::ReverseBits | MathFunction::Sqrt,
+                ..
+            } => None,
             Expression::Math { fun, .. } => Some(format!("{fun:?}")),
             _ => None,
         })
@@ -426,7 +548,9 @@ fn called(block: &naga::Block) -> Vec<naga::Handle<Function>> {
             Statement::Call { function, .. } => vec![*function],
             Statement::Block(b) => called(b),
             Statement::If { accept, reject, .. } => [called(accept), called(reject)].concat(),
-            Statement::Loop { body, continuing, .. } => [called(body), called(continuing)].concat(),
+            Statement::Loop {
+                body, continuing, ..
+            } => [called(body), called(continuing)].concat(),
             Statement::Switch { cases, .. } => cases.iter().flat_map(|c| called(&c.body)).collect(),
             _ => Vec::new(),
         })

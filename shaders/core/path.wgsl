@@ -285,11 +285,11 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
 }
 
 // Fraction of light that passes along a segment to emitter `aim`: 0 behind anything opaque (other
-// emitters are, as `walk` has it; `aim` is convex and hides nothing of what was looked at), the
+// emitters are, by their bodies or as `walk` has it; `aim` is convex and hides nothing of what was looked at), the
 // straight part of each sheet between.
 fn clear_way(start: vec3f, direction: vec3f, distance_m: f32, aim: u32) -> f32 {
-    let count = params().emitter_count;
-    for (var i = 0u; i < count; i++) {
+    let p = params();
+    for (var i = 0u; i < p.emitter_count * p.bare; i++) {
         if (i != aim && emitter_hit(load_emitter(i), start, direction, distance_m).t < distance_m) {
             return 0.0;
         }
@@ -298,7 +298,7 @@ fn clear_way(start: vec3f, direction: vec3f, distance_m: f32, aim: u32) -> f32 {
     if (blocked.triangle != NOTHING) {
         return 0.0;
     }
-    if (params().passing == 0u) {
+    if (blocked.u == 0.0) {
         return 1.0;
     }
     var origin = start;

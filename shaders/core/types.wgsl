@@ -25,7 +25,8 @@ const RECEPTOR_FLAT: u32 = 0u;
 const RECEPTOR_DOME: u32 = 1u;
 
 const TRACE_NEAREST: u32 = 0u;
-// Any opaque hit will do; sheets that pass light are ignored.
+// Any opaque hit will do. Where there is none, the answer's u is 1 if sheets that pass light
+// were met, else 0.
 const TRACE_OPAQUE: u32 = 1u;
 // The nearest sheet that passes light; opaque surfaces are ignored.
 const TRACE_PASSING: u32 = 2u;
@@ -51,8 +52,8 @@ struct Params {
     emitter_count: u32,
     point_count: u32,
     seed: u32,
-    // 1 where some sheet passes light, so that shadow rays must look for it.
-    passing: u32,
+    // 1 where some emitter has no body that would hide what is behind it.
+    bare: u32,
     // Radiance of a uniform surround (an enclosing white furnace, or open air).
     surround: vec3f,
     surround_layer: u32,

@@ -149,10 +149,14 @@ fn meet(f: Facet, origin: vec3f, direction: vec3f, best: Hit, mode: u32) -> Hit 
     let q = cross(to, f.edge_b);
     let v = dot(direction, q) * inverse;
     let t = dot(f.edge_c, q) * inverse;
-    let wanted = mode == TRACE_NEAREST || (mode == TRACE_PASSING) == (f.passing != 0u);
     // An edge-on facet divides by zero; comparisons with NaN and infinity are all false.
-    if (wanted && u >= -1e-7 && v >= -1e-7 && u + v <= 1.0000002 && t > 0.0 && t < best.t) {
-        return Hit(t, f.triangle, u, v);
+    let met = u >= -1e-7 && v >= -1e-7 && u + v <= 1.0000002 && t > 0.0 && t < best.t;
+    if (!met || (mode == TRACE_PASSING && f.passing == 0u)) {
+        return best;
     }
-    return best;
+    if (mode == TRACE_OPAQUE && f.passing != 0u) {
+        // Tell that a sheet is in the way, so that only such rays are followed through it.
+        return Hit(best.t, best.triangle, 1.0, best.v);
+    }
+    return Hit(t, f.triangle, u, v);
 }

@@ -116,7 +116,16 @@ impl Fabric {
     pub fn parse(text: &str) -> Result<Self, FabricError> {
         let fabric: Self = toml::from_str(text).map_err(|e| FabricError::Text(e.to_string()))?;
         let check = |key, value: f64, low, high| {
-            if (low..=high).contains(&value) { Ok(()) } else { Err(FabricError::Range { key, value, low, high }) }
+            if (low..=high).contains(&value) {
+                Ok(())
+            } else {
+                Err(FabricError::Range {
+                    key,
+                    value,
+                    low,
+                    high,
+                })
+            }
         };
         check("ends_per_cm", fabric.ends_per_cm, 1.0, 300.0)?;
         check("picks_per_cm", fabric.picks_per_cm, 1.0, 300.0)?;
@@ -129,7 +138,10 @@ impl Fabric {
             check("reflectance", value, 0.0, 1.0)?;
         }
         match fabric.finish {
-            Finish::Sheen { strength, roughness } => {
+            Finish::Sheen {
+                strength,
+                roughness,
+            } => {
                 for value in strength {
                     check("finish.strength", value, 0.0, 1.0)?;
                 }

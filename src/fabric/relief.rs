@@ -34,7 +34,14 @@ pub fn weave_relief(fabric: &Fabric) -> ThreadRelief {
     let picks_wanted = width as f64 * texel_mm * fabric.picks_per_cm / 10.0;
     let picks = ((picks_wanted / repeat as f64).round().max(1.0) as usize) * repeat;
     let height = (picks as f64 * 10.0 / fabric.picks_per_cm / texel_mm).round() as usize;
-    let cloth = Cloth { fabric, ends, picks, warp_texels: width as f64 / ends as f64, weft_texels: height as f64 / picks as f64, texel_mm };
+    let cloth = Cloth {
+        fabric,
+        ends,
+        picks,
+        warp_texels: width as f64 / ends as f64,
+        weft_texels: height as f64 / picks as f64,
+        texel_mm,
+    };
     let heights: Vec<f64> = (0..width * height)
         .into_par_iter()
         .map(|i| cloth.height_mm((i % width) as f64 + 0.5, (i / width) as f64 + 0.5))
@@ -47,10 +54,19 @@ pub fn weave_relief(fabric: &Fabric) -> ThreadRelief {
             let slope_x = (at(x + 1, y) - at(x + width - 1, y)) / (2.0 * texel_mm);
             let slope_y = (at(x, y + 1) - at(x, y + height - 1)) / (2.0 * texel_mm);
             let length = (1.0 + slope_x * slope_x + slope_y * slope_y).sqrt();
-            [(-slope_x / length) as f32, (-slope_y / length) as f32, (1.0 / length) as f32]
+            [
+                (-slope_x / length) as f32,
+                (-slope_y / length) as f32,
+                (1.0 / length) as f32,
+            ]
         })
         .collect();
-    ThreadRelief { width: width as u32, height: height as u32, texel_cm: (texel_mm / 10.0) as f32, normals }
+    ThreadRelief {
+        width: width as u32,
+        height: height as u32,
+        texel_cm: (texel_mm / 10.0) as f32,
+        normals,
+    }
 }
 
 struct Cloth<'a> {
@@ -69,23 +85,59 @@ impl Cloth<'_> {
         // Neighbours too: a fat yarn covers its spacing's edge.
         let warp = (-1..=1).map(|d| {
             let k = (x / self.warp_texels).floor() as i64 + d;
-            let up = |j: i64| f.weave.warp_up(k.rem_euclid(self.ends as i64), j.rem_euclid(self.picks as i64));
+            let up = |j: i64| {
+                f.weave.warp_up(
+                    k.rem_euclid(self.ends as i64),
+                    j.rem_euclid(self.picks as i64),
+                )
+            };
             let across = (x / self.warp_texels - k as f64 - 0.5) * self.warp_texels * self.texel_mm;
-            self.yarn(across, y / self.weft_texels, f.warp_width_mm, up, k.rem_euclid(self.ends as i64), self.picks as i64, 0)
+            self.yarn(
+                across,
+                y / self.weft_texels,
+                f.warp_width_mm,
+                up,
+                k.rem_euclid(self.ends as i64),
+                self.picks as i64,
+                0,
+            )
         });
         let weft = (-1..=1).map(|d| {
             let j = (y / self.weft_texels).floor() as i64 + d;
-            let up = |k: i64| !f.weave.warp_up(k.rem_euclid(self.ends as i64), j.rem_euclid(self.picks as i64));
+            let up = |k: i64| {
+                !f.weave.warp_up(
+                    k.rem_euclid(self.ends as i64),
+                    j.rem_euclid(self.picks as i64),
+                )
+            };
             let across = (y / self.weft_texels - j as f64 - 0.5) * self.weft_texels * self.texel_mm;
-            self.yarn(across, x / self.warp_texels, f.weft_width_mm, up, j.rem_euclid(self.picks as i64), self.ends as i64, 1)
+            self.yarn(
+                across,
+                x / self.warp_texels,
+                f.weft_width_mm,
+                up,
+                j.rem_euclid(self.picks as i64),
+                self.ends as i64,
+                1,
+            )
         });
         // Between yarns the eye falls a yarn's height below the lowest back.
-        warp.chain(weft).fold(-f.crimp_mm - 0.5 * f.yarn_height_mm, f64::max)
+        warp.chain(weft)
+            .fold(-f.crimp_mm - 0.5 * f.yarn_height_mm, f64::max)
     }
 
     /// Height of one yarn at a distance across it and a place along it (in crossings).
     #[allow(clippy::too_many_arguments)]
-    fn yarn(&self, across_mm: f64, along: f64, width_mm: f64, up: impl Fn(i64) -> bool, number: i64, crossings: i64, system: u64) -> f64 {
+    fn yarn(
+        &self,
+        across_mm: f64,
+        along: f64,
+        width_mm: f64,
+        up: impl Fn(i64) -> bool,
+        number: i64,
+        crossings: i64,
+        system: u64,
+    ) -> f64 {
         let f = self.fabric;
         let v = along - 0.5;
         let j = v.floor();
@@ -93,9 +145,11 @@ impl Cloth<'_> {
         let ease = t * t * (3.0 - 2.0 * t);
         let side = |at: i64| if up(at) { 1.0 } else { -1.0 };
         let u = side(j as i64) + (side(j as i64 + 1) - side(j as i64)) * ease;
-        let slow = noise(number, along / 5.0, crossings / 5, 2 * system) + 0.6 * noise(number, along, crossings, 2 * system + 1);
+        let slow = noise(number, along / 5.0, crossings / 5, 2 * system)
+            + 0.6 * noise(number, along, crossings, 2 * system + 1);
         let thick = 1.0 + f.unevenness * (0.6 * slow + 0.5 * hash(number, 0, 7 + system));
-        let wander = 0.12 * width_mm * f.unevenness * noise(number, along / 3.0, crossings / 3, 11 + system);
+        let wander =
+            0.12 * width_mm * f.unevenness * noise(number, along / 3.0, crossings / 3, 11 + system);
         let half = 0.5 * width_mm * thick.max(0.3);
         let q = (across_mm - wander) / half;
         if q.abs() >= 1.0 {

@@ -58,7 +58,11 @@ pub struct OutOfReach {
 ///
 /// # Errors
 /// [`OutOfReach`] where a light does not reach its target's meter.
-pub fn balance(setup: &Setup, studio: &Studio, gathered: &Gathered) -> Result<Vec<Balanced>, OutOfReach> {
+pub fn balance(
+    setup: &Setup,
+    studio: &Studio,
+    gathered: &Gathered,
+) -> Result<Vec<Balanced>, OutOfReach> {
     setup
         .lights
         .iter()
@@ -66,9 +70,10 @@ pub fn balance(setup: &Setup, studio: &Studio, gathered: &Gathered) -> Result<Ve
         .map(|(i, light)| {
             let (amount, target) = match &light.output.setting {
                 Setting::Power(_) => (light.output.set_amount().unwrap_or(0.0), None),
-                Setting::Meters { f_number, at } => {
-                    (solve(setup, studio, gathered, i, *f_number, at)?, Some((*f_number, at.name.clone())))
-                }
+                Setting::Meters { f_number, at } => (
+                    solve(setup, studio, gathered, i, *f_number, at)?,
+                    Some((*f_number, at.name.clone())),
+                ),
             };
             let power = light
                 .output
@@ -90,7 +95,11 @@ pub fn balance(setup: &Setup, studio: &Studio, gathered: &Gathered) -> Result<Ve
 
 fn head_setting(range: PowerRange, wanted: PowerFraction) -> Option<HeadSetting> {
     let nearest = range.nearest(wanted);
-    Some(HeadSetting { power: nearest.power, error_stops: nearest.error_stops, limit: nearest.limit })
+    Some(HeadSetting {
+        power: nearest.power,
+        error_stops: nearest.error_stops,
+        limit: nearest.limit,
+    })
 }
 
 fn solve(
@@ -101,7 +110,11 @@ fn solve(
     f_number: f64,
     at: &MeterPoint,
 ) -> Result<f64, OutOfReach> {
-    let out_of_reach = || OutOfReach { light: setup.lights[light].name.clone(), point: at.name.clone(), f_number };
+    let out_of_reach = || OutOfReach {
+        light: setup.lights[light].name.clone(),
+        point: at.name.clone(),
+        f_number,
+    };
     let meter = studio.meter(at).ok_or_else(out_of_reach)?;
     let unit = gathered.alone(meter, light, studio.light_rgb[light]);
     let wanted = FNumber::exact(f_number).ok_or_else(out_of_reach)?;
@@ -116,7 +129,11 @@ fn solve(
 
 /// What turns an amount into exposure: 1 for a flash, the shutter for a continuous lamp.
 pub fn time_s(setup: &Setup, light: &Light) -> f64 {
-    if light.output.continuous { setup.camera.shutter_s } else { 1.0 }
+    if light.output.continuous {
+        setup.camera.shutter_s
+    } else {
+        1.0
+    }
 }
 
 /// Exposure that each light puts into the mix: amount times time, 0 when off.
@@ -125,6 +142,12 @@ pub fn exposure_amounts(setup: &Setup, balanced: &[Balanced]) -> Vec<f64> {
         .lights
         .iter()
         .zip(balanced)
-        .map(|(light, b)| if b.on { b.amount * time_s(setup, light) } else { 0.0 })
+        .map(|(light, b)| {
+            if b.on {
+                b.amount * time_s(setup, light)
+            } else {
+                0.0
+            }
+        })
         .collect()
 }

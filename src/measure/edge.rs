@@ -28,15 +28,18 @@ const SIDE: usize = 96;
 
 /// The shadow edge of one layer's light at a point; `None` where none of it arrives.
 pub fn shadow_edge(scene: &Scene, layer: u32, point_m: DVec3) -> Option<Edge> {
-    let emitters: Vec<usize> =
-        (0..scene.emitters.len()).filter(|&e| scene.emitters[e].layer == layer).collect();
+    let emitters: Vec<usize> = (0..scene.emitters.len())
+        .filter(|&e| scene.emitters[e].layer == layer)
+        .collect();
     // Face the light: along the mean direction that its light comes from.
     let mut towards = DVec3::ZERO;
     let mut seen: Vec<(DVec3, f64)> = Vec::new();
     for &e in &emitters {
         for i in 0..SIDE * SIDE {
             let square = [i % SIDE, i / SIDE].map(|k| (k as f32 + 0.5) / SIDE as f32);
-            let Some(l) = look(scene, e, point_m.as_vec3(), square) else { continue };
+            let Some(l) = look(scene, e, point_m.as_vec3(), square) else {
+                continue;
+            };
             let weight = f64::from(l.luminance) / f64::from(l.pdf);
             let to_light = l.direction.as_dvec3() * f64::from(l.distance_m);
             towards += l.direction.as_dvec3() * weight;
@@ -66,7 +69,10 @@ pub fn shadow_edge(scene: &Scene, layer: u32, point_m: DVec3) -> Option<Edge> {
         least_mm = least_mm.min(width_mm);
         greatest_mm = greatest_mm.max(width_mm);
     }
-    Some(Edge { least_mm, greatest_mm })
+    Some(Edge {
+        least_mm,
+        greatest_mm,
+    })
 }
 
 fn quantile(sorted: &[(f64, f64)], share: f64) -> Option<f64> {

@@ -25,7 +25,11 @@ pub struct Estimate {
 impl Estimate {
     /// Error over value; 0 where there is nothing.
     pub fn relative(&self) -> f64 {
-        if self.value > 0.0 { self.error / self.value } else { 0.0 }
+        if self.value > 0.0 {
+            self.error / self.value
+        } else {
+            0.0
+        }
     }
 }
 
@@ -41,7 +45,10 @@ pub struct GatherGoal {
 impl Default for GatherGoal {
     /// A half per cent, which is a fiftieth of a third of a stop.
     fn default() -> Self {
-        Self { relative_error: 0.005, most_blocks: 2048 }
+        Self {
+            relative_error: 0.005,
+            most_blocks: 2048,
+        }
     }
 }
 
@@ -65,7 +72,9 @@ impl Gathered {
         weights: impl Fn(&Gathered) -> Vec<[f64; 3]>,
         stop: &AtomicBool,
     ) -> Result<Self, ExecutorError> {
-        let mut gathered = Self { blocks: vec![Vec::new(); scene.receptors.len()] };
+        let mut gathered = Self {
+            blocks: vec![Vec::new(); scene.receptors.len()],
+        };
         let mut next = FIRST_BLOCKS.min(goal.most_blocks.max(2));
         let mut done = 0;
         while !scene.receptors.is_empty() {
@@ -78,12 +87,18 @@ impl Gathered {
             let worst = (0..gathered.blocks.len())
                 .map(|m| gathered.together(m, &mix).relative())
                 .fold(0.0, f64::max);
-            if worst <= goal.relative_error || done >= goal.most_blocks || stop.load(Ordering::Relaxed) {
+            if worst <= goal.relative_error
+                || done >= goal.most_blocks
+                || stop.load(Ordering::Relaxed)
+            {
                 break;
             }
             // Errors fall as 1/√n: go straight for the goal, at most fourfold at once.
             let wanted = f64::from(done) * (worst / goal.relative_error).powi(2) * 1.1;
-            next = (wanted as u32).clamp(done + 8, 4 * done).min(goal.most_blocks) - done;
+            next = (wanted as u32)
+                .clamp(done + 8, 4 * done)
+                .min(goal.most_blocks)
+                - done;
             if next == 0 {
                 break;
             }
@@ -98,7 +113,13 @@ impl Gathered {
 
     /// Luminance of all lights at a meter, one weight each.
     pub fn together(&self, meter: usize, weights: &[[f64; 3]]) -> Estimate {
-        self.estimate(meter, |block| block.iter().zip(weights).map(|(e, w)| luminance(*e, *w)).sum())
+        self.estimate(meter, |block| {
+            block
+                .iter()
+                .zip(weights)
+                .map(|(e, w)| luminance(*e, *w))
+                .sum()
+        })
     }
 
     /// Linear sRGB of the mix at a meter.
@@ -106,7 +127,11 @@ impl Gathered {
         let blocks = &self.blocks[meter];
         let n = blocks.len().max(1) as f64;
         std::array::from_fn(|c| {
-            blocks.iter().map(|b| b.iter().zip(weights).map(|(e, w)| e[c] * w[c]).sum::<f64>()).sum::<f64>() / n
+            blocks
+                .iter()
+                .map(|b| b.iter().zip(weights).map(|(e, w)| e[c] * w[c]).sum::<f64>())
+                .sum::<f64>()
+                / n
         })
     }
 
@@ -114,11 +139,17 @@ impl Gathered {
         let values: Vec<f64> = self.blocks[meter].iter().map(of).collect();
         let n = values.len() as f64;
         if n < 2.0 {
-            return Estimate { value: values.first().copied().unwrap_or(0.0), error: f64::INFINITY };
+            return Estimate {
+                value: values.first().copied().unwrap_or(0.0),
+                error: f64::INFINITY,
+            };
         }
         let mean = values.iter().sum::<f64>() / n;
         let variance = values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0);
-        Estimate { value: mean, error: (variance / n).sqrt() }
+        Estimate {
+            value: mean,
+            error: (variance / n).sqrt(),
+        }
     }
 }
 
@@ -128,5 +159,10 @@ fn luminance(e: [f64; 3], weight: [f64; 3]) -> f64 {
 
 /// Weight of each light for its amount (lm·s, or lm times the shutter): colour times amount.
 pub fn weights(studio: &Studio, amounts: &[f64]) -> Vec<[f64; 3]> {
-    studio.light_rgb.iter().zip(amounts).map(|(rgb, a)| rgb.map(|c| c * a)).collect()
+    studio
+        .light_rgb
+        .iter()
+        .zip(amounts)
+        .map(|(rgb, a)| rgb.map(|c| c * a))
+        .collect()
 }

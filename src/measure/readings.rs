@@ -2,7 +2,9 @@
 
 use super::balance::{Balanced, exposure_amounts, time_s};
 use super::gather::{Estimate, Gathered, weights};
-use crate::photometry::exposure::{Receptor, evenness_stops, fnumber_from_exposure, key_to_fill, lighting_ratio};
+use crate::photometry::exposure::{
+    Receptor, evenness_stops, fnumber_from_exposure, key_to_fill, lighting_ratio,
+};
 use crate::photometry::fnumber::{FNumber, Mark};
 use crate::scene::studio::Studio;
 use crate::setup::{Facing, MeterPoint, PointSpec, Setup};
@@ -63,7 +65,8 @@ pub fn read_point(
     let amounts = exposure_amounts(setup, balanced);
     let all = weights(studio, &amounts);
     let constant = meter.receptor.constant(&setup.meter.constants);
-    let show = |exposure: Estimate| fnumber_from_exposure(exposure.value, setup.camera.iso, constant);
+    let show =
+        |exposure: Estimate| fnumber_from_exposure(exposure.value, setup.camera.iso, constant);
     let lights: Vec<Reading> = setup
         .lights
         .iter()
@@ -75,7 +78,12 @@ pub fn read_point(
             } else {
                 (exposure.value, 0.0)
             };
-            Reading { flash_lx_s, ambient_lx, exposure_lx_s: exposure, f_number: show(exposure) }
+            Reading {
+                flash_lx_s,
+                ambient_lx,
+                exposure_lx_s: exposure,
+                f_number: show(exposure),
+            }
         })
         .collect();
     let exposure = gathered.together(index, &all);
@@ -104,7 +112,11 @@ pub fn evenness(points: &[PointReading]) -> Option<f64> {
         })
         .map(|p| p.together.exposure_lx_s.value)
         .collect();
-    if exposures.len() < 2 { None } else { evenness_stops(&exposures) }
+    if exposures.len() < 2 {
+        None
+    } else {
+        evenness_stops(&exposures)
+    }
 }
 
 /// Ratios of the strongest light at a point to each of the others that are on there.
@@ -116,7 +128,9 @@ pub fn ratios(setup: &Setup, point: &PointReading) -> Vec<Ratio> {
         .map(|(l, r)| (l.name.as_str(), r.exposure_lx_s.value))
         .filter(|(_, e)| *e > 0.0)
         .collect();
-    let Some(key) = read.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) else { return Vec::new() };
+    let Some(key) = read.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) else {
+        return Vec::new();
+    };
     read.iter()
         .filter(|l| l.0 != key.0)
         .filter_map(|fill| {

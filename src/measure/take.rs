@@ -65,7 +65,9 @@ pub enum TakeError {
     #[error(transparent)]
     Executor(#[from] ExecutorError),
     /// No light where the exposure is read.
-    #[error("there is no light to read at \"{0}\", so \"as metered\" gives no exposure; light it, or set camera.f_number")]
+    #[error(
+        "there is no light to read at \"{0}\", so \"as metered\" gives no exposure; light it, or set camera.f_number"
+    )]
     Dark(String),
 }
 
@@ -108,7 +110,10 @@ impl Take {
                 .map(FNumber::value)
                 .ok_or_else(|| TakeError::Dark(setup.meter.expose_at.name.clone()))?,
         };
-        let card = gathered.colour(studio.meter(&setup.meter.expose_at).unwrap_or_default(), &weights);
+        let card = gathered.colour(
+            studio.meter(&setup.meter.expose_at).unwrap_or_default(),
+            &weights,
+        );
         let development = development(&setup, f_number, card);
         let edges = edges_of(&setup, &studio);
         let (ratios, evenness_stops) = (ratios(&setup, &expose_at), evenness(&points));
@@ -151,7 +156,11 @@ fn edges_of(setup: &Setup, studio: &Studio) -> Vec<EdgeReading> {
     let m = &setup.meter.expose_at;
     for (layer, light) in setup.lights.iter().enumerate().filter(|(_, l)| l.on) {
         if let Some(edge) = shadow_edge(&studio.scene, layer as u32, m.position_m) {
-            edges.push(EdgeReading { point: m.name.clone(), light: light.name.clone(), edge });
+            edges.push(EdgeReading {
+                point: m.name.clone(),
+                light: light.name.clone(),
+                edge,
+            });
         }
     }
     edges
@@ -160,7 +169,11 @@ fn edges_of(setup: &Setup, studio: &Studio) -> Vec<EdgeReading> {
 /// The convention: an 18 % card under the metered light at the metered f-number shows 0.18, so a
 /// picture value is π L S / (N² C) with L in cd·s/m² and C that of the exposing receptor.
 fn development(setup: &Setup, f_number: f64, card_rgb: [f64; 3]) -> Development {
-    let constant = setup.meter.expose_at.receptor.constant(&setup.meter.constants);
+    let constant = setup
+        .meter
+        .expose_at
+        .receptor
+        .constant(&setup.meter.constants);
     let gain = std::f64::consts::PI * setup.camera.iso / (f_number * f_number * constant);
     let neutral = match setup.camera.white_balance {
         WhiteBalance::GreyCard => Some(card_rgb),
@@ -171,5 +184,7 @@ fn development(setup: &Setup, f_number: f64, card_rgb: [f64; 3]) -> Development 
     let balance = neutral
         .filter(|c| c.iter().all(|v| *v > 0.0))
         .map_or([1.0; 3], |c| c.map(|v| luminance(c) / v));
-    Development { gain: balance.map(|b| (gain * b) as f32) }
+    Development {
+        gain: balance.map(|b| (gain * b) as f32),
+    }
 }

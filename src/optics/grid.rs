@@ -29,5 +29,9 @@ pub fn transmission(cell: Cell, cell_m: f64, depth_m: f64, tangent: [f64; 2]) ->
 }
 
 fn circle_overlap(q: f64) -> f64 {
-    if q >= 1.0 { 0.0 } else { 2.0 / PI * (q.acos() - q * (1.0 - q * q).sqrt()) }
+    if q >= 1.0 {
+        0.0
+    } else {
+        2.0 / PI * (q.acos() - q * (1.0 - q * q).sqrt())
+    }
 }

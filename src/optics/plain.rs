@@ -29,7 +29,9 @@ pub struct GridCells {
 /// A Lambertian face of one lumen, behind a grid if there is one (what the grid takes is lost).
 pub fn lambertian(face: Face, grid: Option<GridCells>) -> Emission {
     let plain = Emission::lambertian(face);
-    let (Some(grid), Pattern::Uniform(luminance)) = (grid, &plain.pattern) else { return plain };
+    let (Some(grid), Pattern::Uniform(luminance)) = (grid, &plain.pattern) else {
+        return plain;
+    };
     behind_grid(face, |_| *luminance, grid)
 }
 
@@ -59,8 +61,18 @@ pub fn spot(radius_m: f64, beam_rad: f64, field_rad: f64, grid: Option<GridCells
 
 /// A table over θ alone, on a disk.
 fn radial(face: Face, luminance: impl Fn(f64) -> f64) -> Emission {
-    let values = (0..THETAS).map(|t| cell_mean(t, &luminance) as f32).collect();
-    Emission { face, pattern: Pattern::Radial { radii: 1, thetas: THETAS, phis: 1, values } }
+    let values = (0..THETAS)
+        .map(|t| cell_mean(t, &luminance) as f32)
+        .collect();
+    Emission {
+        face,
+        pattern: Pattern::Radial {
+            radii: 1,
+            thetas: THETAS,
+            phis: 1,
+            values,
+        },
+    }
 }
 
 fn behind_grid(face: Face, luminance: impl Fn(f64) -> f64, grid: GridCells) -> Emission {
@@ -71,7 +83,10 @@ fn behind_grid(face: Face, luminance: impl Fn(f64) -> f64, grid: GridCells) -> E
     };
     // Mean over azimuth, for faces and cells without a direction of their own.
     let mean = |sine: f64| {
-        (0..64).map(|i| through(sine, (f64::from(i) + 0.5) / 64.0 * 2.0 * PI)).sum::<f64>() / 64.0
+        (0..64)
+            .map(|i| through(sine, (f64::from(i) + 0.5) / 64.0 * 2.0 * PI))
+            .sum::<f64>()
+            / 64.0
     };
     match face {
         Face::Rect { .. } => {
@@ -85,7 +100,8 @@ fn behind_grid(face: Face, luminance: impl Fn(f64) -> f64, grid: GridCells) -> E
                         }
                         (0..QUADRATURE)
                             .map(|k| {
-                                let turn = (p as f64 + (k as f64 + 0.5) / QUADRATURE as f64) / phis as f64;
+                                let turn =
+                                    (p as f64 + (k as f64 + 0.5) / QUADRATURE as f64) / phis as f64;
                                 through(sine, turn * 2.0 * PI)
                             })
                             .sum::<f64>()
@@ -94,7 +110,17 @@ fn behind_grid(face: Face, luminance: impl Fn(f64) -> f64, grid: GridCells) -> E
                 }
             }
             let place = vec![luminance(0.0) as f32];
-            Emission { face, pattern: Pattern::Face { columns: 1, rows: 1, thetas: THETAS, phis, place, direction } }
+            Emission {
+                face,
+                pattern: Pattern::Face {
+                    columns: 1,
+                    rows: 1,
+                    thetas: THETAS,
+                    phis,
+                    place,
+                    direction,
+                },
+            }
         }
         // A disk turned about its axis has no azimuth to align cells with.
         _ => radial(face, |sine| luminance(sine) * mean(sine)),
@@ -103,9 +129,18 @@ fn behind_grid(face: Face, luminance: impl Fn(f64) -> f64, grid: GridCells) -> E
 
 /// Mean over a θ cell, weighted by projected solid angle (even in sin²).
 fn cell_mean(cell: usize, value: &dyn Fn(f64) -> f64) -> f64 {
-    let (low, high) = (sine_edge(cell, THETAS).powi(2), sine_edge(cell + 1, THETAS).powi(2));
+    let (low, high) = (
+        sine_edge(cell, THETAS).powi(2),
+        sine_edge(cell + 1, THETAS).powi(2),
+    );
     (0..QUADRATURE)
-        .map(|k| value((low + (high - low) * (k as f64 + 0.5) / QUADRATURE as f64).sqrt().min(1.0 - 1e-9)))
+        .map(|k| {
+            value(
+                (low + (high - low) * (k as f64 + 0.5) / QUADRATURE as f64)
+                    .sqrt()
+                    .min(1.0 - 1e-9),
+            )
+        })
         .sum::<f64>()
         / QUADRATURE as f64
 }

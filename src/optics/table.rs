@@ -27,7 +27,10 @@ impl Face {
             Face::Disk { radius_m } => PI * radius_m * radius_m,
             Face::Rect { half_x_m, half_y_m } => 4.0 * half_x_m * half_y_m,
             Face::Globe { radius_m } => 4.0 * PI * radius_m * radius_m,
-            Face::Tube { half_length_m, radius_m } => 4.0 * PI * radius_m * half_length_m,
+            Face::Tube {
+                half_length_m,
+                radius_m,
+            } => 4.0 * PI * radius_m * half_length_m,
         }
     }
 }
@@ -40,10 +43,22 @@ pub enum Pattern {
     Uniform(f64),
     /// A disk with a mirror-symmetric beam about each radius: `[phi][theta][radius]`, r even in
     /// ρ = r/R, φ (0..π) between the direction's azimuth and the radius. cd/m² per lm.
-    Radial { radii: usize, thetas: usize, phis: usize, values: Vec<f32> },
+    Radial {
+        radii: usize,
+        thetas: usize,
+        phis: usize,
+        values: Vec<f32>,
+    },
     /// A rectangle: luminance over place `[y][x]` (cd/m² per lm) times a factor over direction
     /// `[phi][theta]`, φ (0..2π) the true azimuth from x.
-    Face { columns: usize, rows: usize, thetas: usize, phis: usize, place: Vec<f32>, direction: Vec<f32> },
+    Face {
+        columns: usize,
+        rows: usize,
+        thetas: usize,
+        phis: usize,
+        place: Vec<f32>,
+        direction: Vec<f32>,
+    },
 }
 
 /// A face and its pattern: one emitter of a light.
@@ -63,7 +78,10 @@ pub fn sine_edge(k: usize, n: usize) -> f64 {
 impl Emission {
     /// A Lambertian face that gives one lumen: L = 1 / (π A).
     pub fn lambertian(face: Face) -> Self {
-        Self { face, pattern: Pattern::Uniform(1.0 / (std::f64::consts::PI * face.area_m2())) }
+        Self {
+            face,
+            pattern: Pattern::Uniform(1.0 / (std::f64::consts::PI * face.area_m2())),
+        }
     }
 
     /// Light that leaves, lm per lm in: the sum over cells of L A ΔΩ cos θ.
@@ -73,27 +91,49 @@ impl Emission {
         // Mean over azimuth, per theta cell, times the projected solid angle of the ring.
         let rings = |thetas: usize, value: &dyn Fn(usize) -> f64| -> f64 {
             (0..thetas)
-                .map(|t| value(t) * PI * (sine_edge(t + 1, thetas).powi(2) - sine_edge(t, thetas).powi(2)))
+                .map(|t| {
+                    value(t)
+                        * PI
+                        * (sine_edge(t + 1, thetas).powi(2) - sine_edge(t, thetas).powi(2))
+                })
                 .sum()
         };
         match &self.pattern {
             Pattern::Uniform(l) => PI * l * area,
-            Pattern::Radial { radii, thetas, phis, values } => {
+            Pattern::Radial {
+                radii,
+                thetas,
+                phis,
+                values,
+            } => {
                 let n = *radii as f64;
                 (0..*radii)
                     .map(|r| {
                         let share = ((r + 1) as f64 / n).powi(2) - (r as f64 / n).powi(2);
                         let mean = |t: usize| {
-                            (0..*phis).map(|p| f64::from(values[(p * thetas + t) * radii + r])).sum::<f64>() / *phis as f64
+                            (0..*phis)
+                                .map(|p| f64::from(values[(p * thetas + t) * radii + r]))
+                                .sum::<f64>()
+                                / *phis as f64
                         };
                         area * share * rings(*thetas, &mean)
                     })
                     .sum()
             }
-            Pattern::Face { thetas, phis, place, direction, .. } => {
-                let mean_place = place.iter().map(|&l| f64::from(l)).sum::<f64>() / place.len() as f64;
+            Pattern::Face {
+                thetas,
+                phis,
+                place,
+                direction,
+                ..
+            } => {
+                let mean_place =
+                    place.iter().map(|&l| f64::from(l)).sum::<f64>() / place.len() as f64;
                 let mean = |t: usize| {
-                    (0..*phis).map(|p| f64::from(direction[p * thetas + t])).sum::<f64>() / *phis as f64
+                    (0..*phis)
+                        .map(|p| f64::from(direction[p * thetas + t]))
+                        .sum::<f64>()
+                        / *phis as f64
                 };
                 area * mean_place * rings(*thetas, &mean)
             }

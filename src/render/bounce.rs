@@ -34,7 +34,9 @@ pub fn fill(
     let meters = std::mem::take(&mut scene.receptors);
     let found = meter_cells(executor, scene, stop, &mut progress);
     scene.set_receptors(meters);
-    let Some(radiance) = found? else { return Ok(()) };
+    let Some(radiance) = found? else {
+        return Ok(());
+    };
     scene.set_bounce(&radiance);
     Ok(())
 }
@@ -63,7 +65,12 @@ fn meter_cells(
             return Ok(None);
         }
         scene.set_receptors(batch.to_vec());
-        illuminance.extend(executor.read(scene, CELL_SAMPLES, 0, 1)?.into_iter().map(|mut blocks| blocks.remove(0)));
+        illuminance.extend(
+            executor
+                .read(scene, CELL_SAMPLES, 0, 1)?
+                .into_iter()
+                .map(|mut blocks| blocks.remove(0)),
+        );
         progress(illuminance.len() as f64 / cells.len() as f64);
     }
     let mut rest = illuminance.into_iter();
@@ -72,10 +79,17 @@ fn meter_cells(
         .iter()
         .map(|flat| {
             // L = ρ E / π.
-            let leave = flat.reflectance.map(|r| f64::from(r) / std::f64::consts::PI);
+            let leave = flat
+                .reflectance
+                .map(|r| f64::from(r) / std::f64::consts::PI);
             rest.by_ref()
                 .take(flat.cells.len())
-                .map(|layers| layers.iter().map(|e| std::array::from_fn(|c| (e[c] * leave[c]) as f32)).collect())
+                .map(|layers| {
+                    layers
+                        .iter()
+                        .map(|e| std::array::from_fn(|c| (e[c] * leave[c]) as f32))
+                        .collect()
+                })
                 .collect()
         })
         .collect();

@@ -51,16 +51,31 @@ pub fn render(
         let elapsed = start.elapsed();
         // Errors fall as 1/√n.
         let needed = match (goal.relative_error, relative_error) {
-            (Some(want), Some(have)) => (f64::from(samples) * (have / want).powi(2)).min(f64::from(goal.samples)),
+            (Some(want), Some(have)) => {
+                (f64::from(samples) * (have / want).powi(2)).min(f64::from(goal.samples))
+            }
             _ => f64::from(goal.samples),
         };
         let reached = samples >= goal.samples
             || matches!((goal.relative_error, relative_error), (Some(want), Some(have)) if have <= want);
         let made = f64::from(samples - already);
-        let done = if reached { 1.0 } else { (f64::from(samples) / needed.max(1.0)).min(1.0) };
-        let left = (made > 0.0 && !reached)
-            .then(|| Duration::from_secs_f64(elapsed.as_secs_f64() * (needed - f64::from(samples)).max(0.0) / made));
-        let now = Progress { samples, relative_error, elapsed, done, left };
+        let done = if reached {
+            1.0
+        } else {
+            (f64::from(samples) / needed.max(1.0)).min(1.0)
+        };
+        let left = (made > 0.0 && !reached).then(|| {
+            Duration::from_secs_f64(
+                elapsed.as_secs_f64() * (needed - f64::from(samples)).max(0.0) / made,
+            )
+        });
+        let now = Progress {
+            samples,
+            relative_error,
+            elapsed,
+            done,
+            left,
+        };
         if samples > already || reached {
             progress(&now);
         }

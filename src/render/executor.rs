@@ -15,14 +15,27 @@ pub trait Executor: Send {
     ///
     /// # Errors
     /// [`ExecutorError`] when the device is lost or refuses; the film keeps its passes.
-    fn render(&mut self, scene: &Scene, film: &mut Film, first: u32, count: u32, stop: &AtomicBool) -> Result<(), ExecutorError>;
+    fn render(
+        &mut self,
+        scene: &Scene,
+        film: &mut Film,
+        first: u32,
+        count: u32,
+        stop: &AtomicBool,
+    ) -> Result<(), ExecutorError>;
 
     /// Samples what the scene's receptors gather: `blocks` blocks of `block_samples` samples each,
     /// from block `first_block`. The answer is in order `[receptor][block]`.
     ///
     /// # Errors
     /// As [`Executor::render`].
-    fn read(&mut self, scene: &Scene, block_samples: u32, first_block: u32, blocks: u32) -> Result<Vec<Vec<Block>>, ExecutorError>;
+    fn read(
+        &mut self,
+        scene: &Scene,
+        block_samples: u32,
+        first_block: u32,
+        blocks: u32,
+    ) -> Result<Vec<Vec<Block>>, ExecutorError>;
 
     /// Rays traced so far, where counted.
     fn rays(&self) -> Option<u64>;

@@ -118,10 +118,13 @@ impl Film {
                     for row in top..(top + 4).min(self.rows as usize) {
                         let n = f64::from(self.row_samples[row]);
                         let k = f64::from(self.row_passes[row]);
-                        for s in &self.spread[row * width + left..row * width + (left + 4).min(width)] {
+                        for s in
+                            &self.spread[row * width + left..row * width + (left + 4).min(width)]
+                        {
                             let m = f64::from(s.sum) / n;
                             // Variance of the mean from n_k-weighted pass means.
-                            variance += (f64::from(s.squares) - n * m * m).max(0.0) / ((k - 1.0) * n);
+                            variance +=
+                                (f64::from(s.squares) - n * m * m).max(0.0) / ((k - 1.0) * n);
                             mean += m;
                             count += 1.0;
                         }

@@ -1,21 +1,23 @@
-//! The acceleration structure: one binary tree built once, laid out twice, four wide for the
+//! The acceleration structure: one binary tree built once, laid out twice, eight wide for the
 //! CPU's vector units and in pairs for a GPU.
 
 use glam::Vec3;
-use obvhs::{BvhBuildParams, bvh2::Bvh2, bvh2::builder::build_bvh2_from_tris, triangle::Triangle as Tri};
+use obvhs::{
+    BvhBuildParams, bvh2::Bvh2, bvh2::builder::build_bvh2_from_tris, triangle::Triangle as Tri,
+};
 use std::time::Duration;
-use wide::f32x4;
+use wide::{f32x4, f32x8};
 
-/// Marks a child of [`Node4`] as a packet of triangles; the other bits are its index.
+/// Marks a child of [`Node8`] as a packet of triangles; the other bits are its index.
 pub const LEAF: u32 = 0x8000_0000;
-/// An unused child of [`Node4`].
+/// An unused child of [`Node8`].
 pub const EMPTY: u32 = u32::MAX;
 
 /// Both layouts of the tree over a scene's triangles.
 #[derive(Debug, Default)]
 pub struct Accel {
-    /// Four-wide nodes; the root is the first. Empty when there are no triangles.
-    pub nodes: Vec<Node4>,
+    /// Eight-wide nodes; the root is the first. Empty when there are no triangles.
+    pub nodes: Vec<Node8>,
     /// Triangles in fours, as the leaves of `nodes` name them.
     pub packets: Vec<Packet>,
     /// Entries a traversal of `nodes` may have waiting at once, at the most.
@@ -28,13 +30,13 @@ pub struct Accel {
     pub pair_depth: usize,
 }
 
-/// Bounds of four children, and where each leads.
+/// Bounds of eight children, and where each leads.
 #[derive(Debug, Clone, Copy)]
-pub struct Node4 {
+pub struct Node8 {
     /// Planes in the order low x, high x, low y, high y, low z, high z; metres.
-    pub planes: [f32x4; 6],
+    pub planes: [f32x8; 6],
     /// A node's index, a packet's with [`LEAF`], or [`EMPTY`].
-    pub children: [u32; 4],
+    pub children: [u32; 8],
 }
 
 /// Four triangles side by side: first corner, two edges (metres), numbers in the scene.
@@ -106,16 +108,33 @@ impl Accel {
         }
         let triangles: Vec<Tri> = corners
             .iter()
-            .map(|c| Tri { v0: c[0].into(), v1: c[1].into(), v2: c[2].into() })
+            .map(|c| Tri {
+                v0: c[0].into(),
+                v1: c[1].into(),
+                v2: c[2].into(),
+            })
             .collect();
-        let parameters = BvhBuildParams { max_prims_per_leaf: 4, ..BvhBuildParams::medium_build() };
+        let parameters = BvhBuildParams {
+            max_prims_per_leaf: 4,
+            ..BvhBuildParams::medium_build()
+        };
         let tree = build_bvh2_from_tris(&triangles, parameters, &mut Duration::default());
         let mut accel = Self::default();
-        let mut collapse = Collapse { tree: &tree, corners, passing, accel: &mut accel };
+        let mut collapse = Collapse {
+            tree: &tree,
+            corners,
+            passing,
+            accel: &mut accel,
+        };
         let levels = collapse.widen(0);
-        // Each level leaves at most three siblings waiting.
-        accel.stack_entries = 3 * levels + 4;
-        let mut pairing = Pairing { tree: &tree, corners, passing, accel: &mut accel };
+        // Each level leaves at most seven siblings waiting.
+        accel.stack_entries = 7 * levels + 8;
+        let mut pairing = Pairing {
+            tree: &tree,
+            corners,
+            passing,
+            accel: &mut accel,
+        };
         accel.pair_depth = pairing.root() + 2;
         accel
     }
@@ -140,28 +159,33 @@ impl Collapse<'_> {
     /// Makes the node for the binary node `index`; returns how many levels hang below it.
     fn widen(&mut self, index: u32) -> usize {
         let slot = self.accel.nodes.len();
-        self.accel.nodes.push(Node4 { planes: [f32x4::splat(0.0); 6], children: [EMPTY; 4] });
-        // Open the largest inner child until four stand.
+        self.accel.nodes.push(Node8 {
+            planes: [f32x8::splat(0.0); 6],
+            children: [EMPTY; 8],
+        });
+        // Open the largest inner child until eight stand.
         let mut open = if self.tree.nodes[index as usize].is_leaf() {
             vec![index]
         } else {
             let first = self.tree.nodes[index as usize].first_index;
             vec![first, first + 1]
         };
-        while open.len() < 4 {
+        while open.len() < 8 {
             let largest = open
                 .iter()
                 .enumerate()
                 .filter(|(_, n)| !self.tree.nodes[**n as usize].is_leaf())
                 .max_by(|a, b| self.half_area(*a.1).total_cmp(&self.half_area(*b.1)));
-            let Some((at, node)) = largest.map(|(at, n)| (at, *n)) else { break };
+            let Some((at, node)) = largest.map(|(at, n)| (at, *n)) else {
+                break;
+            };
             let first = self.tree.nodes[node as usize].first_index;
             open[at] = first;
             open.push(first + 1);
         }
         // Bounds that nothing meets, for the unused lanes.
-        let mut planes = [[f32::INFINITY; 4], [f32::NEG_INFINITY; 4]].repeat(3);
-        let mut children = [EMPTY; 4];
+        let mut planes = [[f32::INFINITY; 8], [f32::NEG_INFINITY; 8]].repeat(3);
+        let mut children = [EMPTY; 8];
         let mut levels = 0;
         for (lane, node) in open.into_iter().enumerate() {
             let bounds = self.tree.nodes[node as usize].aabb();
@@ -177,7 +201,10 @@ impl Collapse<'_> {
                 child
             };
         }
-        self.accel.nodes[slot] = Node4 { planes: std::array::from_fn(|i| f32x4::from(planes[i])), children };
+        self.accel.nodes[slot] = Node8 {
+            planes: std::array::from_fn(|i| f32x8::from(planes[i])),
+            children,
+        };
         levels + 1
     }
 
@@ -257,7 +284,12 @@ impl Pairing<'_> {
                 depth = depth.max(below);
                 (child, 0)
             };
-            (<[f32; 3]>::from(bounds.min), <[f32; 3]>::from(bounds.max), first, count)
+            (
+                <[f32; 3]>::from(bounds.min),
+                <[f32; 3]>::from(bounds.max),
+                first,
+                count,
+            )
         };
         let left = child(self, first);
         let right = child(self, first + 1);

@@ -104,7 +104,9 @@ impl SceneBuilder {
         record.relief_width = relief.width;
         record.relief_height = relief.height;
         record.relief_texel_cm = relief.texel_cm;
-        self.scene.texels.extend(relief.normals.iter().map(|n| [n[0], n[1], n[2], 0.0]));
+        self.scene
+            .texels
+            .extend(relief.normals.iter().map(|n| [n[0], n[1], n[2], 0.0]));
         self.scene.materials.push(record);
         self.surfaces.push(surface);
         self.scene.materials.len() as u32 - 1
@@ -115,11 +117,24 @@ impl SceneBuilder {
     /// # Panics
     /// When the mesh's lists do not fit together.
     pub fn mesh(&mut self, mesh: &Mesh, surface: u32) {
-        assert_eq!(mesh.positions_m.len(), mesh.normals.len(), "one normal a corner");
-        assert_eq!(mesh.positions_m.len(), mesh.uvs_cm.len(), "one coordinate a corner");
+        assert_eq!(
+            mesh.positions_m.len(),
+            mesh.normals.len(),
+            "one normal a corner"
+        );
+        assert_eq!(
+            mesh.positions_m.len(),
+            mesh.uvs_cm.len(),
+            "one coordinate a corner"
+        );
         let first = self.scene.vertices.len() as u32;
         for ((p, n), uv) in mesh.positions_m.iter().zip(&mesh.normals).zip(&mesh.uvs_cm) {
-            self.scene.vertices.push(Vertex { position: record(*p), weft_cm: uv.x, normal: record(*n), warp_cm: uv.y });
+            self.scene.vertices.push(Vertex {
+                position: record(*p),
+                weft_cm: uv.x,
+                normal: record(*n),
+                warp_cm: uv.y,
+            });
         }
         let passes = self.surfaces[surface as usize].passes_straight();
         for t in &mesh.triangles {
@@ -132,20 +147,30 @@ impl SceneBuilder {
                 material: surface,
             });
         }
-        self.scene.params.passing |= u32::from(passes && !mesh.triangles.is_empty());
     }
 
     /// Adds a diffuse flat whose bounced light is found beforehand, in cells of about `cell_m`. The
     /// mesh's cloth coordinates must run evenly, in cm, over a rectangle; `at` gives the place and
     /// unit normal (lit side) of such a coordinate. Nothing changes in what is seen until
     /// [`crate::render::bounce::fill`] fills the cells.
-    pub fn flat(&mut self, mesh: &Mesh, reflectance: [f32; 3], cell_m: f64, at: impl Fn(Vec2) -> (Vec3, Vec3)) {
+    pub fn flat(
+        &mut self,
+        mesh: &Mesh,
+        reflectance: [f32; 3],
+        cell_m: f64,
+        at: impl Fn(Vec2) -> (Vec3, Vec3),
+    ) {
         let (low, high) = mesh
             .uvs_cm
             .iter()
-            .fold((Vec2::INFINITY, Vec2::NEG_INFINITY), |(l, h), uv| (l.min(*uv), h.max(*uv)));
+            .fold((Vec2::INFINITY, Vec2::NEG_INFINITY), |(l, h), uv| {
+                (l.min(*uv), h.max(*uv))
+            });
         let size_cm = high - low;
-        let cell_cm = (100.0 * cell_m as f32).min(size_cm.x).min(size_cm.y).max(0.5);
+        let cell_cm = (100.0 * cell_m as f32)
+            .min(size_cm.x)
+            .min(size_cm.y)
+            .max(0.5);
         let count = |length: f32| (length / cell_cm).ceil().max(1.0) as u32;
         let (columns, rows) = (count(size_cm.x), count(size_cm.y));
         let mut record = Surface::Diffuse(reflectance).record(&mut self.scene.texels);
@@ -165,7 +190,11 @@ impl SceneBuilder {
                 at(0.5 * (from + (from + cell_cm).min(high)))
             })
             .collect();
-        self.scene.flats.push(Flat { material, cells, reflectance });
+        self.scene.flats.push(Flat {
+            material,
+            cells,
+            reflectance,
+        });
         self.mesh(mesh, material);
     }
 
@@ -177,13 +206,22 @@ impl SceneBuilder {
     }
 
     /// Adds an emitting face at `axes` (a disk or rectangle faces `z`; a tube lies along `x`),
-    /// counted in `layer`.
+    /// counted in `layer`. Give a face that has something behind it a body too ([`Self::bodied_emitter`]).
     pub fn emitter(&mut self, emission: &Emission, axes: Axes, layer: u32) {
+        self.scene.params.bare = 1;
+        self.bodied_emitter(emission, axes, layer);
+    }
+
+    /// As [`Self::emitter`], for a face with a mesh close behind it that hides all that it hides.
+    pub fn bodied_emitter(&mut self, emission: &Emission, axes: Axes, layer: u32) {
         let (shape, half_x, half_y) = match emission.face {
             Face::Disk { radius_m } => (SHAPE_DISK, radius_m, radius_m),
             Face::Rect { half_x_m, half_y_m } => (SHAPE_RECT, half_x_m, half_y_m),
             Face::Globe { radius_m } => (SHAPE_GLOBE, radius_m, radius_m),
-            Face::Tube { half_length_m, radius_m } => (SHAPE_TUBE, half_length_m, radius_m),
+            Face::Tube {
+                half_length_m,
+                radius_m,
+            } => (SHAPE_TUBE, half_length_m, radius_m),
         };
         let mut e = Emitter {
             centre: record(axes.origin_m.as_vec3()),
@@ -203,14 +241,26 @@ impl SceneBuilder {
         };
         match &emission.pattern {
             Pattern::Uniform(l) => e.luminance_per_lm = *l as f32,
-            Pattern::Radial { radii, thetas, phis, values } => {
+            Pattern::Radial {
+                radii,
+                thetas,
+                phis,
+                values,
+            } => {
                 e.table_kind = TABLE_RADIAL.0;
                 e.cells_place = *radii as u32;
                 e.cells_theta = *thetas as u32;
                 e.cells_phi = *phis as u32;
                 e.table = self.table(values);
             }
-            Pattern::Face { columns, rows, thetas, phis, place, direction } => {
+            Pattern::Face {
+                columns,
+                rows,
+                thetas,
+                phis,
+                place,
+                direction,
+            } => {
                 e.table_kind = TABLE_FACE.0;
                 e.cells_place = *columns as u32;
                 e.cells_place_y = *rows as u32;
@@ -237,7 +287,11 @@ impl SceneBuilder {
     pub fn receptor(&mut self, position_m: DVec3, facing: DVec3, dome: bool) {
         self.scene.receptors.push(Receptor {
             position: record(position_m.as_vec3()),
-            kind: if dome { RECEPTOR_DOME.0 } else { RECEPTOR_FLAT.0 },
+            kind: if dome {
+                RECEPTOR_DOME.0
+            } else {
+                RECEPTOR_FLAT.0
+            },
             facing: record(facing.normalize().as_vec3()),
             spare: 0.0,
         });
@@ -245,7 +299,11 @@ impl SceneBuilder {
 
     /// Radiance of everything beyond the scene, in a layer of its own.
     pub fn surround(&mut self, radiance: [f32; 3], layer: u32) {
-        self.scene.params.surround = KernelVec3 { x: radiance[0], y: radiance[1], z: radiance[2] };
+        self.scene.params.surround = KernelVec3 {
+            x: radiance[0],
+            y: radiance[1],
+            z: radiance[2],
+        };
         self.scene.params.surround_layer = layer;
     }
 
@@ -311,7 +369,8 @@ impl Scene {
         self.bounce_texels = Some(self.texels.len());
         for (flat, cells) in self.flats.iter().zip(radiance) {
             self.materials[flat.material as usize].bounce = self.texels.len() as u32;
-            self.texels.extend(cells.iter().flatten().map(|c| [c[0], c[1], c[2], 0.0]));
+            self.texels
+                .extend(cells.iter().flatten().map(|c| [c[0], c[1], c[2], 0.0]));
         }
     }
 
@@ -332,17 +391,32 @@ impl Scene {
         assert_eq!(weights.len(), self.layers.len(), "one weight a layer");
         // BT.709 luminance weights.
         let luminance = [0.212_639, 0.715_169, 0.072_192];
-        self.mix = weights.iter().map(|w| std::array::from_fn(|c| (w[c] * luminance[c]) as f32)).collect();
-        let most = self.mix.iter().map(|m| m.iter().sum::<f32>()).fold(0.0, f32::max);
+        self.mix = weights
+            .iter()
+            .map(|w| std::array::from_fn(|c| (w[c] * luminance[c]) as f32))
+            .collect();
+        let most = self
+            .mix
+            .iter()
+            .map(|m| m.iter().sum::<f32>())
+            .fold(0.0, f32::max);
         for e in &mut self.emitters {
             let of_layer: f32 = self.mix[e.layer as usize].iter().sum();
             // A light that is off is still sampled a little: its layer must not be empty.
-            e.weight = if most > 0.0 { (of_layer / most).max(1e-3) } else { 1.0 };
+            e.weight = if most > 0.0 {
+                (of_layer / most).max(1e-3)
+            } else {
+                1.0
+            };
         }
     }
 }
 
 /// A vector as the kernels hold it.
 pub fn record(v: Vec3) -> KernelVec3<f32> {
-    KernelVec3 { x: v.x, y: v.y, z: v.z }
+    KernelVec3 {
+        x: v.x,
+        y: v.y,
+        z: v.z,
+    }
 }

@@ -1,5 +1,16 @@
 //! The light-transport kernels, translated from shaders/core by the build.
-#![allow(missing_docs, unused_parens, unused_mut, unused_variables, unused_assignments, unreachable_code, unused_labels, dead_code, clippy::all, clippy::pedantic)]
+#![allow(
+    missing_docs,
+    unused_parens,
+    unused_mut,
+    unused_variables,
+    unused_assignments,
+    unreachable_code,
+    unused_labels,
+    dead_code,
+    clippy::all,
+    clippy::pedantic
+)]
 
 use super::records::*;
 
@@ -29,5 +40,31 @@ macro_rules! cast {
     )*};
 }
 cast!(f32 u32 i32);
+
+/// WGSL's min, max and clamp, by one comparison each.
+trait Plain: Sized {
+    fn plain_min(self, other: Self) -> Self;
+    fn plain_max(self, other: Self) -> Self;
+    #[inline(always)]
+    fn plain_clamp(self, low: Self, high: Self) -> Self {
+        self.plain_max(low).plain_min(high)
+    }
+}
+
+macro_rules! plain {
+    ($($of:ty)*) => {$(
+        impl Plain for ::naga_rust_rt::Scalar<$of> {
+            #[inline(always)]
+            fn plain_min(self, other: Self) -> Self {
+                if self.0 < other.0 { self } else { other }
+            }
+            #[inline(always)]
+            fn plain_max(self, other: Self) -> Self {
+                if self.0 > other.0 { self } else { other }
+            }
+        }
+    )*};
+}
+plain!(f32 u32 i32);
 
 include!(concat!(env!("OUT_DIR"), "/kernels.rs"));

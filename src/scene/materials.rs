@@ -110,7 +110,11 @@ impl Surface {
                 let mean = tabulate(&mut m, texels, strength);
                 m.couple_gain = 1.0 / (1.0 - mean);
             }
-            Surface::Sheet { back, through, straight } => {
+            Surface::Sheet {
+                back,
+                through,
+                straight,
+            } => {
                 m.base = colour(back);
                 m.through = colour(through);
                 m.straight = straight;
@@ -150,7 +154,11 @@ fn tabulate(m: &mut Material, texels: &mut Vec<[f32; 4]>, strength: f32) -> f32 
 /// Directional albedo of the top layer at one cosine.
 fn top_albedo(m: &Material, cosine: f32, strength: f32) -> f32 {
     const SIDE: usize = 48;
-    let out = KernelVec3 { x: (1.0 - cosine * cosine).max(0.0).sqrt(), y: 0.0, z: cosine };
+    let out = KernelVec3 {
+        x: (1.0 - cosine * cosine).max(0.0).sqrt(),
+        y: 0.0,
+        z: cosine,
+    };
     let k = Lobe;
     let mut sum = 0.0_f64;
     for i in 0..SIDE {
@@ -163,7 +171,11 @@ fn top_albedo(m: &Material, cosine: f32, strength: f32) -> f32 {
                 let z = (u * u).max(1e-4);
                 let r = (1.0 - z * z).sqrt();
                 let (s, c) = (2.0 * std::f32::consts::PI * v).sin_cos();
-                let toward = KernelVec3 { x: r * c, y: r * s, z };
+                let toward = KernelVec3 {
+                    x: r * c,
+                    y: r * s,
+                    z,
+                };
                 let value = k.sheen_value(Scalar(m.alpha), out, toward).0;
                 // z = u²: dz = 2u du.
                 sum += f64::from(value * z * 2.0 * std::f32::consts::PI * 2.0 * u);
@@ -174,7 +186,11 @@ fn top_albedo(m: &Material, cosine: f32, strength: f32) -> f32 {
                 if toward_z > 0.0 {
                     let lambda_out = k.ggx_lambda(Scalar(out.z), Scalar(m.alpha)).0;
                     let lambda_in = k.ggx_lambda(Scalar(toward_z), Scalar(m.alpha)).0;
-                    let f = if m.top == TOP_COAT.0 { k.fresnel(Scalar(c), Scalar(m.eta)).0 } else { 1.0 };
+                    let f = if m.top == TOP_COAT.0 {
+                        k.fresnel(Scalar(c), Scalar(m.eta)).0
+                    } else {
+                        1.0
+                    };
                     sum += f64::from(f * (1.0 + lambda_out) / (1.0 + lambda_out + lambda_in));
                 }
             }
@@ -209,7 +225,11 @@ impl Kernels for Lobe {
         KernelVec4::default()
     }
     fn trace(&self, _: KernelVec3<f32>, _: KernelVec3<f32>, t: Scalar<f32>, _: Scalar<u32>) -> Hit {
-        Hit { t: t.0, triangle: NOTHING.0, ..Hit::default() }
+        Hit {
+            t: t.0,
+            triangle: NOTHING.0,
+            ..Hit::default()
+        }
     }
     fn deposit(&self, _: Scalar<u32>, _: KernelVec3<f32>) {}
     fn describe(&self, _: KernelVec3<f32>, _: KernelVec3<f32>, _: Scalar<f32>) {}

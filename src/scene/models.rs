@@ -38,7 +38,11 @@ pub enum ModelError {
 }
 
 fn known_list(known: &[String]) -> String {
-    if known.is_empty() { " (none found)".into() } else { format!("; there is {}", known.join(", ")) }
+    if known.is_empty() {
+        " (none found)".into()
+    } else {
+        format!("; there is {}", known.join(", "))
+    }
 }
 
 /// Larger than any data file here should be.
@@ -55,10 +59,16 @@ impl Models {
             .ancestors()
             .take(6)
             .flat_map(|a| {
-                let itself = a.file_name().is_some_and(|n| n == "models").then(|| a.to_path_buf());
+                let itself = a
+                    .file_name()
+                    .is_some_and(|n| n == "models")
+                    .then(|| a.to_path_buf());
                 itself.into_iter().chain([a.join("models")])
             })
-            .chain([PathBuf::from("models"), Path::new(env!("CARGO_MANIFEST_DIR")).join("models")]);
+            .chain([
+                PathBuf::from("models"),
+                Path::new(env!("CARGO_MANIFEST_DIR")).join("models"),
+            ]);
         for candidate in candidates {
             if candidate.join("figures").is_dir() && !roots.contains(&candidate) {
                 roots.push(candidate);
@@ -90,33 +100,61 @@ impl Models {
     /// [`ModelError`] when it is unknown or broken.
     pub fn fabric(&self, name: &str) -> Result<Fabric, ModelError> {
         let path = self.find("fabric", "fabrics", name, "toml")?;
-        Fabric::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable { path, reason: e.to_string() })
+        Fabric::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable {
+            path,
+            reason: e.to_string(),
+        })
     }
 
     fn model(&self, what: &'static str, folder: &str, name: &str) -> Result<Model, ModelError> {
         let path = self.find(what, folder, name, "obj")?;
-        let unreadable = |reason: String| ModelError::Unreadable { path: path.clone(), reason };
+        let unreadable = |reason: String| ModelError::Unreadable {
+            path: path.clone(),
+            reason,
+        };
         let file = fs::File::open(&path).map_err(|e| unreadable(e.to_string()))?;
-        let mut model = load_obj(std::io::BufReader::new(file), &LoadOptions::default()).map_err(|e| unreadable(e.to_string()))?;
+        let mut model = load_obj(std::io::BufReader::new(file), &LoadOptions::default())
+            .map_err(|e| unreadable(e.to_string()))?;
         self.data(what, folder, name)?.apply(&mut model);
         Ok(model)
     }
 
     fn data(&self, what: &'static str, folder: &str, name: &str) -> Result<ModelData, ModelError> {
         let path = self.find(what, folder, name, "toml")?;
-        ModelData::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable { path, reason: e.to_string() })
+        ModelData::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable {
+            path,
+            reason: e.to_string(),
+        })
     }
 
-    fn find(&self, what: &'static str, folder: &str, name: &str, extension: &str) -> Result<PathBuf, ModelError> {
+    fn find(
+        &self,
+        what: &'static str,
+        folder: &str,
+        name: &str,
+        extension: &str,
+    ) -> Result<PathBuf, ModelError> {
         // A name, not a path: nothing outside the models' folders.
-        let plain = !name.is_empty() && name.chars().all(|c| c.is_alphanumeric() || "-_".contains(c));
+        let plain = !name.is_empty()
+            && name
+                .chars()
+                .all(|c| c.is_alphanumeric() || "-_".contains(c));
         if plain {
             let file = format!("{name}.{extension}");
-            if let Some(found) = self.roots.iter().map(|r| r.join(folder).join(&file)).find(|p| p.is_file()) {
+            if let Some(found) = self
+                .roots
+                .iter()
+                .map(|r| r.join(folder).join(&file))
+                .find(|p| p.is_file())
+            {
                 return Ok(found);
             }
         }
-        Err(ModelError::Unknown { what, name: name.to_string(), known: self.list(folder) })
+        Err(ModelError::Unknown {
+            what,
+            name: name.to_string(),
+            known: self.list(folder),
+        })
     }
 
     /// Names in one of the folders, sorted.
@@ -129,7 +167,8 @@ impl Models {
             .flatten()
             .filter_map(|e| {
                 let path = e.path();
-                (path.extension()? == "toml").then(|| path.file_stem().map(|s| s.to_string_lossy().into_owned()))?
+                (path.extension()? == "toml")
+                    .then(|| path.file_stem().map(|s| s.to_string_lossy().into_owned()))?
             })
             .collect();
         names.sort();
@@ -139,17 +178,29 @@ impl Models {
 }
 
 fn read_text(path: &Path) -> Result<String, ModelError> {
-    let unreadable = |reason: String| ModelError::Unreadable { path: path.to_path_buf(), reason };
-    let size = fs::metadata(path).map_err(|e| unreadable(e.to_string()))?.len();
+    let unreadable = |reason: String| ModelError::Unreadable {
+        path: path.to_path_buf(),
+        reason,
+    };
+    let size = fs::metadata(path)
+        .map_err(|e| unreadable(e.to_string()))?
+        .len();
     if size > LONGEST_TEXT {
-        return Err(unreadable(format!("{size} bytes is more than a data file should have")));
+        return Err(unreadable(format!(
+            "{size} bytes is more than a data file should have"
+        )));
     }
     fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))
 }
 
 fn unknown(error: ModelError) -> UnknownName {
     match error {
-        ModelError::Unknown { what, name, known } => UnknownName { what, name, known, detail: String::new() },
+        ModelError::Unknown { what, name, known } => UnknownName {
+            what,
+            name,
+            known,
+            detail: String::new(),
+        },
         ModelError::Unreadable { path, reason } => UnknownName {
             what: "file",
             name: path.display().to_string(),
@@ -161,7 +212,9 @@ fn unknown(error: ModelError) -> UnknownName {
 
 impl Library for Models {
     fn figure(&self, spec: &FigureSpec) -> Result<FigureFacts, UnknownName> {
-        let body = self.data("figure", "figures", &spec.model).map_err(unknown)?;
+        let body = self
+            .data("figure", "figures", &spec.model)
+            .map_err(unknown)?;
         // The shipped figures come in one pose.
         if spec.pose != "stand" {
             return Err(UnknownName {
@@ -186,9 +239,16 @@ impl Library for Models {
                     detail: format!("it was made for {made_for}"),
                 });
             }
-            points = points.names().chain(worn.points.names()).filter_map(|n| {
-                Some((n.to_string(), worn.points.get(n).or_else(|| body.points.get(n))?))
-            }).collect();
+            points = points
+                .names()
+                .chain(worn.points.names())
+                .filter_map(|n| {
+                    Some((
+                        n.to_string(),
+                        worn.points.get(n).or_else(|| body.points.get(n))?,
+                    ))
+                })
+                .collect();
             blocking.extend(worn.blocking);
         }
         Ok(FigureFacts {
@@ -225,9 +285,13 @@ impl Library for Models {
             }
             path
         } else {
-            self.find("modifier", "modifiers", name, "toml").map_err(unknown)?
+            self.find("modifier", "modifiers", name, "toml")
+                .map_err(unknown)?
         };
         let text = read_text(&path).map_err(unknown)?;
-        Ok(ModifierText { text, display_path: path.display().to_string() })
+        Ok(ModifierText {
+            text,
+            display_path: path.display().to_string(),
+        })
     }
 }

@@ -8,7 +8,12 @@ use glam::{DVec3, Vec2, Vec3};
 pub fn rectangle(frame: &Frame, size_m: [f64; 2]) -> Mesh {
     let mut mesh = Mesh::default();
     let (x, y) = (0.5 * size_m[0], 0.5 * size_m[1]);
-    quad(&mut mesh, frame, [[-x, -y], [x, -y], [x, y], [-x, y]].map(|[a, b]| DVec3::new(a, b, 0.0)), DVec3::Z);
+    quad(
+        &mut mesh,
+        frame,
+        [[-x, -y], [x, -y], [x, y], [-x, y]].map(|[a, b]| DVec3::new(a, b, 0.0)),
+        DVec3::Z,
+    );
     mesh
 }
 
@@ -18,14 +23,28 @@ pub fn slab(frame: &Frame, size_m: [f64; 2], front_m: f64, depth_m: f64) -> (Mes
     let (x, y) = (0.5 * size_m[0], 0.5 * size_m[1]);
     let (f, b) = (front_m, front_m - depth_m);
     let mut front = Mesh::default();
-    quad(&mut front, frame, [[-x, -y, f], [x, -y, f], [x, y, f], [-x, y, f]].map(DVec3::from), DVec3::Z);
+    quad(
+        &mut front,
+        frame,
+        [[-x, -y, f], [x, -y, f], [x, y, f], [-x, y, f]].map(DVec3::from),
+        DVec3::Z,
+    );
     let mut rest = Mesh::default();
     let sides = [
-        ([[x, -y, b], [-x, -y, b], [-x, y, b], [x, y, b]], DVec3::NEG_Z),
+        (
+            [[x, -y, b], [-x, -y, b], [-x, y, b], [x, y, b]],
+            DVec3::NEG_Z,
+        ),
         ([[x, -y, f], [x, -y, b], [x, y, b], [x, y, f]], DVec3::X),
-        ([[-x, -y, b], [-x, -y, f], [-x, y, f], [-x, y, b]], DVec3::NEG_X),
+        (
+            [[-x, -y, b], [-x, -y, f], [-x, y, f], [-x, y, b]],
+            DVec3::NEG_X,
+        ),
         ([[-x, y, f], [x, y, f], [x, y, b], [-x, y, b]], DVec3::Y),
-        ([[-x, -y, b], [x, -y, b], [x, -y, f], [-x, -y, f]], DVec3::NEG_Y),
+        (
+            [[-x, -y, b], [x, -y, b], [x, -y, f], [-x, -y, f]],
+            DVec3::NEG_Y,
+        ),
     ];
     for (corners, normal) in sides {
         quad(&mut rest, frame, corners.map(DVec3::from), normal);
@@ -45,12 +64,23 @@ pub fn drum(frame: &Frame, radius_m: f64, front_m: f64, depth_m: f64) -> Mesh {
         let hub = corner(&mut mesh, frame, DVec3::Z * z, normal);
         for i in 0..SIDES {
             let a = corner(&mut mesh, frame, rim(i) * radius_m + DVec3::Z * z, normal);
-            let b = corner(&mut mesh, frame, rim(i + 1) * radius_m + DVec3::Z * z, normal);
-            mesh.triangles.push(if normal.z > 0.0 { [hub, a, b] } else { [hub, b, a] });
+            let b = corner(
+                &mut mesh,
+                frame,
+                rim(i + 1) * radius_m + DVec3::Z * z,
+                normal,
+            );
+            mesh.triangles.push(if normal.z > 0.0 {
+                [hub, a, b]
+            } else {
+                [hub, b, a]
+            });
         }
     }
     for i in 0..SIDES {
-        let at = |mesh: &mut Mesh, k: u32, z: f64| corner(mesh, frame, rim(k) * radius_m + DVec3::Z * z, rim(k));
+        let at = |mesh: &mut Mesh, k: u32, z: f64| {
+            corner(mesh, frame, rim(k) * radius_m + DVec3::Z * z, rim(k))
+        };
         let a = at(&mut mesh, i, front_m - depth_m);
         let b = at(&mut mesh, i + 1, front_m - depth_m);
         let c = at(&mut mesh, i + 1, front_m);
@@ -77,7 +107,10 @@ pub struct Seamless {
 impl Seamless {
     /// Length of the hanging part, and of the curve.
     fn lengths_m(&self) -> (f64, f64) {
-        ((self.height_m - self.lift_m - self.curve_m).max(0.0), self.curve_m * std::f64::consts::FRAC_PI_2)
+        (
+            (self.height_m - self.lift_m - self.curve_m).max(0.0),
+            self.curve_m * std::f64::consts::FRAC_PI_2,
+        )
     }
 
     /// Length of the paper from the roll to its end.
@@ -96,7 +129,10 @@ impl Seamless {
         if along_m < hanging + curve {
             let (s, c) = ((along_m - hanging) / self.curve_m).sin_cos();
             let z = -self.behind_m + self.curve_m * (1.0 - c);
-            return (DVec3::new(across_m, self.lift_m + self.curve_m * (1.0 - s), z), DVec3::new(0.0, s, c));
+            return (
+                DVec3::new(across_m, self.lift_m + self.curve_m * (1.0 - s), z),
+                DVec3::new(0.0, s, c),
+            );
         }
         let z = -self.behind_m + self.curve_m + along_m - hanging - curve;
         (DVec3::new(across_m, self.lift_m, z), DVec3::Y)
@@ -115,22 +151,37 @@ impl Seamless {
                 let (at, normal) = self.at(x, s);
                 mesh.positions_m.push(at.as_vec3());
                 mesh.normals.push(normal.as_vec3());
-                mesh.uvs_cm.push(Vec2::new(100.0 * x as f32, 100.0 * s as f32));
+                mesh.uvs_cm
+                    .push(Vec2::new(100.0 * x as f32, 100.0 * s as f32));
             }
         }
         for i in 0..mesh.positions_m.len() as u32 / 2 - 1 {
             let a = 2 * i;
-            mesh.triangles.extend([[a, a + 2, a + 1], [a + 1, a + 2, a + 3]]);
+            mesh.triangles
+                .extend([[a, a + 2, a + 1], [a + 1, a + 2, a + 3]]);
         }
         mesh
     }
 }
 
 /// A mesh moved from a frame of its own into the room.
-pub fn placed(positions_m: &[Vec3], normals: &[Vec3], uvs_cm: &[Vec2], triangles: &[[u32; 3]], room_from: impl Fn(DVec3) -> DVec3, turn: impl Fn(DVec3) -> DVec3) -> Mesh {
+pub fn placed(
+    positions_m: &[Vec3],
+    normals: &[Vec3],
+    uvs_cm: &[Vec2],
+    triangles: &[[u32; 3]],
+    room_from: impl Fn(DVec3) -> DVec3,
+    turn: impl Fn(DVec3) -> DVec3,
+) -> Mesh {
     Mesh {
-        positions_m: positions_m.iter().map(|p| room_from(p.as_dvec3()).as_vec3()).collect(),
-        normals: normals.iter().map(|n| turn(n.as_dvec3()).as_vec3()).collect(),
+        positions_m: positions_m
+            .iter()
+            .map(|p| room_from(p.as_dvec3()).as_vec3())
+            .collect(),
+        normals: normals
+            .iter()
+            .map(|n| turn(n.as_dvec3()).as_vec3())
+            .collect(),
         uvs_cm: uvs_cm.to_vec(),
         triangles: triangles.to_vec(),
     }
@@ -145,6 +196,7 @@ fn corner(mesh: &mut Mesh, frame: &Frame, at: DVec3, normal: DVec3) -> u32 {
     let turn = |v: DVec3| frame.x * v.x + frame.y * v.y + frame.z * v.z;
     mesh.positions_m.push((frame.origin_m + turn(at)).as_vec3());
     mesh.normals.push(turn(normal).as_vec3());
-    mesh.uvs_cm.push(Vec2::new(at.x as f32, at.y as f32) * 100.0);
+    mesh.uvs_cm
+        .push(Vec2::new(at.x as f32, at.y as f32) * 100.0);
     mesh.positions_m.len() as u32 - 1
 }

@@ -14,8 +14,8 @@ use crate::optics::table::{Emission, Face};
 use crate::photometry::colour::light::{LightKind, TemperatureError, linear_srgb_through_gel};
 use crate::photometry::exposure::Receptor;
 use crate::setup::{
-    Backdrop, Board, BoardKind, CellShape, Finish, Frame, Light, MeterPoint, Modifier, ModifierKind, PointSpec, Room,
-    Setting, Setup,
+    Backdrop, Board, BoardKind, CellShape, Finish, Frame, Light, MeterPoint, Modifier,
+    ModifierKind, PointSpec, Room, Setting, Setup,
 };
 use glam::DVec3;
 
@@ -63,7 +63,9 @@ pub enum StudioError {
         reason: TemperatureError,
     },
     /// More lights than film layers.
-    #[error("{lights} lights are more than the {most} that a film keeps apart; leave some out, or join those that always go together")]
+    #[error(
+        "{lights} lights are more than the {most} that a film keeps apart; leave some out, or join those that always go together"
+    )]
     TooManyLights {
         /// In the setup.
         lights: usize,
@@ -82,7 +84,10 @@ impl Studio {
     /// [`StudioError`] for missing models, impossible colours and too many lights.
     pub fn build(setup: &Setup, models: &Models) -> Result<Self, StudioError> {
         if setup.lights.len() > MOST_LIGHTS {
-            return Err(StudioError::TooManyLights { lights: setup.lights.len(), most: MOST_LIGHTS });
+            return Err(StudioError::TooManyLights {
+                lights: setup.lights.len(),
+                most: MOST_LIGHTS,
+            });
         }
         let mut b = SceneBuilder::new();
         add_room(&mut b, &setup.room);
@@ -100,16 +105,32 @@ impl Studio {
         }
         let meters = meters_of(setup);
         for m in &meters {
-            let off = if matches!(m.at, PointSpec::Named(_)) { METER_STANDOFF_M } else { 0.0 };
-            b.receptor(m.position_m + m.direction * off, m.direction, m.receptor == Receptor::Dome);
+            let off = if matches!(m.at, PointSpec::Named(_)) {
+                METER_STANDOFF_M
+            } else {
+                0.0
+            };
+            b.receptor(
+                m.position_m + m.direction * off,
+                m.direction,
+                m.receptor == Receptor::Dome,
+            );
         }
         b.lens(&lens_of(setup, 0.0));
-        Ok(Self { scene: b.build(), light_rgb, efficiency, meters })
+        Ok(Self {
+            scene: b.build(),
+            light_rgb,
+            efficiency,
+            meters,
+        })
     }
 
     /// Opens the lens to an f-number.
     pub fn set_aperture(&mut self, setup: &Setup, f_number: f64) {
-        self.scene.set_lens(&lens_of(setup, setup.camera.focal_length_m / (2.0 * f_number)));
+        self.scene.set_lens(&lens_of(
+            setup,
+            setup.camera.focal_length_m / (2.0 * f_number),
+        ));
     }
 
     /// The receptor that reads a meter point.
@@ -125,7 +146,13 @@ fn meters_of(setup: &Setup) -> Vec<MeterPoint> {
         Setting::Power(_) => None,
     });
     let mut meters: Vec<MeterPoint> = Vec::new();
-    for m in setup.meter.points.iter().chain([&setup.meter.expose_at]).chain(targets) {
+    for m in setup
+        .meter
+        .points
+        .iter()
+        .chain([&setup.meter.expose_at])
+        .chain(targets)
+    {
         if !meters.contains(m) {
             meters.push(m.clone());
         }
@@ -159,11 +186,25 @@ fn add_room(b: &mut SceneBuilder, room: &Room) {
         // The floor of an open room is known near the set and plain beyond.
         let floor = b.surface(Surface::Diffuse(rgb(room.floor_reflectance)));
         let near = OPEN_FLOOR_M / 5.0;
-        for (x, z, w, d) in [(0.0, 0.6, 1.0, 0.4), (0.0, -0.6, 1.0, 0.4), (0.6, 0.0, 0.4, 0.2), (-0.6, 0.0, 0.4, 0.2)] {
+        for (x, z, w, d) in [
+            (0.0, 0.6, 1.0, 0.4),
+            (0.0, -0.6, 1.0, 0.4),
+            (0.6, 0.0, 0.4, 0.2),
+            (-0.6, 0.0, 0.4, 0.2),
+        ] {
             let at = DVec3::new(x, 0.0, z) * (0.5 * OPEN_FLOOR_M);
-            b.mesh(&shapes::rectangle(&upward(at), [w * OPEN_FLOOR_M, d * OPEN_FLOOR_M]), floor);
+            b.mesh(
+                &shapes::rectangle(&upward(at), [w * OPEN_FLOOR_M, d * OPEN_FLOOR_M]),
+                floor,
+            );
         }
-        add_flat(b, &upward(DVec3::ZERO), [near; 2], rgb(room.floor_reflectance), ROOM_CELL_M);
+        add_flat(
+            b,
+            &upward(DVec3::ZERO),
+            [near; 2],
+            rgb(room.floor_reflectance),
+            ROOM_CELL_M,
+        );
         return;
     };
     let [x0, x1] = shell.x_m;
@@ -171,32 +212,99 @@ fn add_room(b: &mut SceneBuilder, room: &Room) {
     let h = shell.height_m;
     let middle = DVec3::new(0.5 * (x0 + x1), 0.0, 0.5 * (z0 + z1));
     let (width, depth) = (x1 - x0, z1 - z0);
-    add_flat(b, &upward(middle), [width, depth], rgb(room.floor_reflectance), ROOM_CELL_M);
-    let down = Frame { origin_m: middle + DVec3::Y * h, x: DVec3::X, y: DVec3::Z, z: DVec3::NEG_Y };
-    add_flat(b, &down, [width, depth], rgb(shell.ceiling_reflectance), ROOM_CELL_M);
-    let (walls, back) = (rgb(shell.walls_reflectance), rgb(shell.back_wall_reflectance));
-    let wall = |at: DVec3, z: DVec3| Frame { origin_m: at + DVec3::Y * (0.5 * h), x: DVec3::Y.cross(z), y: DVec3::Y, z };
-    add_flat(b, &wall(DVec3::new(middle.x, 0.0, z0), DVec3::Z), [width, h], back, ROOM_CELL_M);
-    add_flat(b, &wall(DVec3::new(middle.x, 0.0, z1), DVec3::NEG_Z), [width, h], walls, ROOM_CELL_M);
-    add_flat(b, &wall(DVec3::new(x0, 0.0, middle.z), DVec3::X), [depth, h], walls, ROOM_CELL_M);
-    add_flat(b, &wall(DVec3::new(x1, 0.0, middle.z), DVec3::NEG_X), [depth, h], walls, ROOM_CELL_M);
+    add_flat(
+        b,
+        &upward(middle),
+        [width, depth],
+        rgb(room.floor_reflectance),
+        ROOM_CELL_M,
+    );
+    let down = Frame {
+        origin_m: middle + DVec3::Y * h,
+        x: DVec3::X,
+        y: DVec3::Z,
+        z: DVec3::NEG_Y,
+    };
+    add_flat(
+        b,
+        &down,
+        [width, depth],
+        rgb(shell.ceiling_reflectance),
+        ROOM_CELL_M,
+    );
+    let (walls, back) = (
+        rgb(shell.walls_reflectance),
+        rgb(shell.back_wall_reflectance),
+    );
+    let wall = |at: DVec3, z: DVec3| Frame {
+        origin_m: at + DVec3::Y * (0.5 * h),
+        x: DVec3::Y.cross(z),
+        y: DVec3::Y,
+        z,
+    };
+    add_flat(
+        b,
+        &wall(DVec3::new(middle.x, 0.0, z0), DVec3::Z),
+        [width, h],
+        back,
+        ROOM_CELL_M,
+    );
+    add_flat(
+        b,
+        &wall(DVec3::new(middle.x, 0.0, z1), DVec3::NEG_Z),
+        [width, h],
+        walls,
+        ROOM_CELL_M,
+    );
+    add_flat(
+        b,
+        &wall(DVec3::new(x0, 0.0, middle.z), DVec3::X),
+        [depth, h],
+        walls,
+        ROOM_CELL_M,
+    );
+    add_flat(
+        b,
+        &wall(DVec3::new(x1, 0.0, middle.z), DVec3::NEG_X),
+        [depth, h],
+        walls,
+        ROOM_CELL_M,
+    );
 }
 
 /// A matt rectangle whose bounced light is found beforehand.
-fn add_flat(b: &mut SceneBuilder, frame: &Frame, size_m: [f64; 2], reflectance: [f32; 3], cell_m: f64) {
+fn add_flat(
+    b: &mut SceneBuilder,
+    frame: &Frame,
+    size_m: [f64; 2],
+    reflectance: [f32; 3],
+    cell_m: f64,
+) {
     let f = *frame;
-    b.flat(&shapes::rectangle(frame, size_m), reflectance, cell_m, |uv_cm| {
-        let at = f.origin_m + 0.01 * (f.x * f64::from(uv_cm.x) + f.y * f64::from(uv_cm.y));
-        (at.as_vec3(), f.z.as_vec3())
-    });
+    b.flat(
+        &shapes::rectangle(frame, size_m),
+        reflectance,
+        cell_m,
+        |uv_cm| {
+            let at = f.origin_m + 0.01 * (f.x * f64::from(uv_cm.x) + f.y * f64::from(uv_cm.y));
+            (at.as_vec3(), f.z.as_vec3())
+        },
+    );
 }
 
 fn upward(origin_m: DVec3) -> Frame {
-    Frame { origin_m, x: DVec3::X, y: DVec3::NEG_Z, z: DVec3::Y }
+    Frame {
+        origin_m,
+        x: DVec3::X,
+        y: DVec3::NEG_Z,
+        z: DVec3::Y,
+    }
 }
 
 fn add_backdrop(b: &mut SceneBuilder, backdrop: &Backdrop) {
-    let Backdrop::Seamless(p) = backdrop else { return };
+    let Backdrop::Seamless(p) = backdrop else {
+        return;
+    };
     let paper = shapes::Seamless {
         width_m: p.width_m,
         height_m: p.height_m,
@@ -212,34 +320,78 @@ fn add_backdrop(b: &mut SceneBuilder, backdrop: &Backdrop) {
 }
 
 fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {
-    let Some(figure) = &setup.figure else { return Ok(()) };
+    let Some(figure) = &setup.figure else {
+        return Ok(());
+    };
     let model = models.figure(&figure.spec)?;
     let cloth = models.fabric(&figure.spec.fabric)?;
     for part in &model.parts {
         let surface = match part.role {
             Role::Cloth => fabric_surface(b, &cloth),
-            Role::Skin => b.surface(Surface::Coated { base: [0.50, 0.345, 0.26], alpha: 0.34, eta: 1.42 }),
-            Role::Eye => b.surface(Surface::Coated { base: [0.30, 0.28, 0.26], alpha: 0.05, eta: 1.376 }),
-            Role::Hair => b.surface(Surface::Coated { base: [0.05, 0.035, 0.025], alpha: 0.35, eta: 1.55 }),
-            Role::Shoe => b.surface(Surface::Coated { base: [0.03, 0.03, 0.032], alpha: 0.16, eta: 1.5 }),
-            Role::Stand => b.surface(Surface::Coated { base: [0.08; 3], alpha: 0.3, eta: 1.5 }),
+            Role::Skin => b.surface(Surface::Coated {
+                base: [0.50, 0.345, 0.26],
+                alpha: 0.34,
+                eta: 1.42,
+            }),
+            Role::Eye => b.surface(Surface::Coated {
+                base: [0.30, 0.28, 0.26],
+                alpha: 0.05,
+                eta: 1.376,
+            }),
+            Role::Hair => b.surface(Surface::Coated {
+                base: [0.05, 0.035, 0.025],
+                alpha: 0.35,
+                eta: 1.55,
+            }),
+            Role::Shoe => b.surface(Surface::Coated {
+                base: [0.03, 0.03, 0.032],
+                alpha: 0.16,
+                eta: 1.5,
+            }),
+            Role::Stand => b.surface(Surface::Coated {
+                base: [0.08; 3],
+                alpha: 0.3,
+                eta: 1.5,
+            }),
             Role::Other => b.surface(Surface::Diffuse([0.3; 3])),
         };
         let turn = |v: DVec3| figure.room_from_figure(v);
-        b.mesh(&shapes::placed(&part.positions_m, &part.normals, &part.uvs_cm, &part.triangles, turn, turn), surface);
+        b.mesh(
+            &shapes::placed(
+                &part.positions_m,
+                &part.normals,
+                &part.uvs_cm,
+                &part.triangles,
+                turn,
+                turn,
+            ),
+            surface,
+        );
     }
     Ok(())
 }
 
 fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {
-    let Some(s) = setup.swatch.as_ref().filter(|s| s.shown) else { return Ok(()) };
+    let Some(s) = setup.swatch.as_ref().filter(|s| s.shown) else {
+        return Ok(());
+    };
     let cloth = models.fabric(&s.fabric)?;
     let surface = fabric_surface(b, &cloth);
     let frame = s.frame;
     let turn = |v: DVec3| frame.x * v.x + frame.y * v.y + frame.z * v.z;
     for part in &swatch::patch(s.size_m[0] as f32, s.size_m[1] as f32).parts {
         let place = |v: DVec3| frame.origin_m + turn(v);
-        b.mesh(&shapes::placed(&part.positions_m, &part.normals, &part.uvs_cm, &part.triangles, place, turn), surface);
+        b.mesh(
+            &shapes::placed(
+                &part.positions_m,
+                &part.normals,
+                &part.uvs_cm,
+                &part.triangles,
+                place,
+                turn,
+            ),
+            surface,
+        );
     }
     // The card that it is mounted on shows as a narrow border.
     let card = b.surface(Surface::Diffuse([0.18; 3]));
@@ -253,12 +405,19 @@ fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
 fn fabric_surface(b: &mut SceneBuilder, cloth: &Fabric) -> u32 {
     let base = rgb(cloth.reflectance);
     let surface = match cloth.finish {
-        fabric::Finish::Sheen { strength, roughness } => {
-            Surface::Sheen { base, sheen: rgb(strength), alpha: (roughness * roughness) as f32 }
-        }
-        fabric::Finish::Lustre { roughness, index } => {
-            Surface::Coated { base, alpha: roughness as f32, eta: index as f32 }
-        }
+        fabric::Finish::Sheen {
+            strength,
+            roughness,
+        } => Surface::Sheen {
+            base,
+            sheen: rgb(strength),
+            alpha: (roughness * roughness) as f32,
+        },
+        fabric::Finish::Lustre { roughness, index } => Surface::Coated {
+            base,
+            alpha: roughness as f32,
+            eta: index as f32,
+        },
     };
     let threads = weave_relief(cloth);
     let relief = Relief {
@@ -272,8 +431,13 @@ fn fabric_surface(b: &mut SceneBuilder, cloth: &Fabric) -> u32 {
 
 fn colour_of(light: &Light) -> Result<[f64; 3], StudioError> {
     let c = &light.colour;
-    let tint = linear_srgb_through_gel(c.kelvin, LightKind::Auto, c.gel_mired)
-        .map_err(|reason| StudioError::Colour { light: light.name.clone(), reason })?;
+    let tint =
+        linear_srgb_through_gel(c.kelvin, LightKind::Auto, c.gel_mired).map_err(|reason| {
+            StudioError::Colour {
+                light: light.name.clone(),
+                reason,
+            }
+        })?;
     Ok(std::array::from_fn(|i| tint[i] * c.filter[i]))
 }
 
@@ -290,15 +454,40 @@ pub fn emission_of(modifier: &Modifier) -> Emission {
         open_fraction: g.open_fraction,
     });
     match modifier.kind {
-        ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => {
-            lambertian(Face::Rect { half_x_m: 0.5 * w_m, half_y_m: 0.5 * h_m }, grid)
-        }
-        ModifierKind::Disk { diameter_m } => lambertian(Face::Disk { radius_m: 0.5 * diameter_m }, grid),
-        ModifierKind::Globe { diameter_m } => lambertian(Face::Globe { radius_m: 0.5 * diameter_m }, None),
-        ModifierKind::Tube { length_m, diameter_m } => {
-            lambertian(Face::Tube { half_length_m: 0.5 * length_m, radius_m: 0.5 * diameter_m }, None)
-        }
-        ModifierKind::Spot { beam_rad, field_rad, diameter_m } => spot(0.5 * diameter_m, beam_rad, field_rad, grid),
+        ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => lambertian(
+            Face::Rect {
+                half_x_m: 0.5 * w_m,
+                half_y_m: 0.5 * h_m,
+            },
+            grid,
+        ),
+        ModifierKind::Disk { diameter_m } => lambertian(
+            Face::Disk {
+                radius_m: 0.5 * diameter_m,
+            },
+            grid,
+        ),
+        ModifierKind::Globe { diameter_m } => lambertian(
+            Face::Globe {
+                radius_m: 0.5 * diameter_m,
+            },
+            None,
+        ),
+        ModifierKind::Tube {
+            length_m,
+            diameter_m,
+        } => lambertian(
+            Face::Tube {
+                half_length_m: 0.5 * length_m,
+                radius_m: 0.5 * diameter_m,
+            },
+            None,
+        ),
+        ModifierKind::Spot {
+            beam_rad,
+            field_rad,
+            diameter_m,
+        } => spot(0.5 * diameter_m, beam_rad, field_rad, grid),
     }
 }
 
@@ -306,7 +495,11 @@ pub fn emission_of(modifier: &Modifier) -> Emission {
 fn add_light(b: &mut SceneBuilder, light: &Light) -> f64 {
     let layer = b.layer(&light.name);
     let emission = emission_of(&light.modifier);
-    b.emitter(&emission, light.frame, layer);
+    if light.modifier.kind.has_front() {
+        b.bodied_emitter(&emission, light.frame, layer);
+    } else {
+        b.emitter(&emission, light.frame, layer);
+    }
     let black = b.surface(Surface::Diffuse([0.04; 3]));
     let depth = light.modifier.body_depth_m.max(0.004);
     let body: Option<Mesh> = match light.modifier.kind {
@@ -315,9 +508,9 @@ fn add_light(b: &mut SceneBuilder, light: &Light) -> f64 {
             join(&mut rest, front);
             Some(rest)
         }
-        ModifierKind::Disk { diameter_m } | ModifierKind::Spot { diameter_m, .. } => {
-            Some(shapes::drum(&light.frame, 0.5 * diameter_m, -BODY_GAP_M, depth))
-        }
+        ModifierKind::Disk { diameter_m } | ModifierKind::Spot { diameter_m, .. } => Some(
+            shapes::drum(&light.frame, 0.5 * diameter_m, -BODY_GAP_M, depth),
+        ),
         ModifierKind::Globe { .. } | ModifierKind::Tube { .. } => None,
     };
     if let Some(body) = body {
@@ -331,13 +524,17 @@ fn join(mesh: &mut Mesh, more: Mesh) {
     mesh.positions_m.extend(more.positions_m);
     mesh.normals.extend(more.normals);
     mesh.uvs_cm.extend(more.uvs_cm);
-    mesh.triangles.extend(more.triangles.iter().map(|t| t.map(|i| i + first)));
+    mesh.triangles
+        .extend(more.triangles.iter().map(|t| t.map(|i| i + first)));
 }
 
 fn finish_surface(finish: &Finish) -> Surface {
     match finish {
         // Crinkled: a wide lobe, little of it diffuse.
-        Finish::Silver => Surface::Metal { facing: rgb(finish.reflectance()), alpha: 0.35 },
+        Finish::Silver => Surface::Metal {
+            facing: rgb(finish.reflectance()),
+            alpha: 0.35,
+        },
         _ => Surface::Diffuse(rgb(finish.reflectance())),
     }
 }
@@ -345,9 +542,16 @@ fn finish_surface(finish: &Finish) -> Surface {
 fn add_board(b: &mut SceneBuilder, board: &Board) {
     match &board.kind {
         BoardKind::Board { front, back } | BoardKind::Flag { front, back } => {
-            let (face, rest) = shapes::slab(&board.frame, board.size_m, 0.0, board.thickness_m.max(0.001));
+            let (face, rest) = shapes::slab(
+                &board.frame,
+                board.size_m,
+                0.0,
+                board.thickness_m.max(0.001),
+            );
             match finish_surface(front) {
-                Surface::Diffuse(reflectance) => add_flat(b, &board.frame, board.size_m, reflectance, BOARD_CELL_M),
+                Surface::Diffuse(reflectance) => {
+                    add_flat(b, &board.frame, board.size_m, reflectance, BOARD_CELL_M)
+                }
                 other => {
                     let front = b.surface(other);
                     b.mesh(&face, front);

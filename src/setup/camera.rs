@@ -1,4 +1,5 @@
 //! The camera of a resolved setup, and where points fall in its picture.
+#![allow(missing_docs)] // a name with its unit says all
 
 use glam::DVec3;
 

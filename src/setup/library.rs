@@ -1,5 +1,6 @@
 //! What a setup may refer to by name, and how it asks for it. Implemented by higher
 //! layers; this one does no input or output of its own.
+#![allow(missing_docs)] // a name with its unit says all
 
 use std::collections::BTreeMap;
 

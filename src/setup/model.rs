@@ -5,6 +5,7 @@
 //! `+y` up, `+z` toward the camera, `+x` to the camera's right. Where a person tapes
 //! something out, the taped form is kept beside the resolved one ([`Place`], [`Aim`]),
 //! because tables and drawings speak that language.
+#![allow(missing_docs)] // a name with its unit says all
 
 use std::collections::BTreeMap;
 

@@ -1,4 +1,5 @@
 //! From the text of a setup to a checked [`Setup`], with every problem at once.
+#![allow(missing_docs)] // a name with its unit says all
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};

@@ -1,4 +1,5 @@
 //! What is wrong with a setup: where, what, and what to type instead.
+#![allow(missing_docs)] // a name with its unit says all
 
 use std::fmt;
 use std::ops::Range;

@@ -1,4 +1,5 @@
 //! Commented setups to start from.
+#![allow(missing_docs)] // a name with its unit says all
 
 /// One kind of setup that `new` can write.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

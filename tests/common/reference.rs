@@ -65,7 +65,13 @@ impl Kernels for Reference<'_> {
         KernelVec4 { x, y, z, w }
     }
     // Moeller and Trumbore 1997, with the executors' margins.
-    fn trace(&self, origin: KernelVec3<f32>, direction: KernelVec3<f32>, t_max: Scalar<f32>, mode: Scalar<u32>) -> Hit {
+    fn trace(
+        &self,
+        origin: KernelVec3<f32>,
+        direction: KernelVec3<f32>,
+        t_max: Scalar<f32>,
+        mode: Scalar<u32>,
+    ) -> Hit {
         let (origin, direction) = (vector(origin), vector(direction));
         let mut best = Hit {
             t: t_max.0,

@@ -5,8 +5,8 @@ mod traverse;
 use super::executor::{Block, Executor, ExecutorError};
 use super::film::{Film, MAX_LAYERS, Seen, Spread};
 
-use crate::scene::{Scene, kernels::Kernels};
 use crate::scene::records::{Emitter, Hit, Material, Params, Receptor, Triangle, Vertex};
+use crate::scene::{Scene, kernels::Kernels};
 use glam::Vec3;
 use naga_rust_rt::{Scalar, Vec3 as KernelVec3, Vec4 as KernelVec4};
 use rayon::prelude::*;
@@ -30,8 +30,13 @@ impl Cpu {
         let pool = rayon::ThreadPoolBuilder::new()
             .num_threads(threads)
             .build()
-            .map_err(|e| ExecutorError { what: format!("no worker threads: {e}") })?;
-        Ok(Self { pool, rays: AtomicU64::new(0) })
+            .map_err(|e| ExecutorError {
+                what: format!("no worker threads: {e}"),
+            })?;
+        Ok(Self {
+            pool,
+            rays: AtomicU64::new(0),
+        })
     }
 }
 
@@ -43,7 +48,14 @@ impl Executor for Cpu {
         }
     }
 
-    fn render(&mut self, scene: &Scene, film: &mut Film, first: u32, count: u32, stop: &AtomicBool) -> Result<(), ExecutorError> {
+    fn render(
+        &mut self,
+        scene: &Scene,
+        film: &mut Film,
+        first: u32,
+        count: u32,
+        stop: &AtomicBool,
+    ) -> Result<(), ExecutorError> {
         let width = film.width as usize;
         let layers = film.layers as usize;
         let first_row = film.first_row;
@@ -55,7 +67,11 @@ impl Executor for Cpu {
                 .par_chunks_mut(width * layers.max(1))
                 .zip(film.seen.par_chunks_mut(width))
                 .zip(film.spread.par_chunks_mut(width))
-                .zip(film.row_samples.par_iter_mut().zip(film.row_passes.par_iter_mut()))
+                .zip(
+                    film.row_samples
+                        .par_iter_mut()
+                        .zip(film.row_passes.par_iter_mut()),
+                )
                 .enumerate()
                 .for_each_init(
                     || Platform::new(scene),
@@ -66,7 +82,11 @@ impl Executor for Cpu {
                         for x in 0..width {
                             platform.start();
                             for index in first..first + count {
-                                platform.camera_path(Scalar(x as u32), Scalar(first_row + row as u32), Scalar(index));
+                                platform.camera_path(
+                                    Scalar(x as u32),
+                                    Scalar(first_row + row as u32),
+                                    Scalar(index),
+                                );
                             }
                             let into = &mut light[x * layers..(x + 1) * layers];
                             let sum = platform.settle(into, weights);
@@ -87,7 +107,13 @@ impl Executor for Cpu {
         Ok(())
     }
 
-    fn read(&mut self, scene: &Scene, block_samples: u32, first_block: u32, blocks: u32) -> Result<Vec<Vec<Block>>, ExecutorError> {
+    fn read(
+        &mut self,
+        scene: &Scene,
+        block_samples: u32,
+        first_block: u32,
+        blocks: u32,
+    ) -> Result<Vec<Vec<Block>>, ExecutorError> {
         let layers = scene.layers.len();
         let rays = &self.rays;
         let receptors = scene.receptors.len() as u32;
@@ -207,9 +233,22 @@ impl Kernels for Platform<'_> {
         KernelVec4 { x, y, z, w }
     }
     #[inline]
-    fn trace(&self, origin: KernelVec3<f32>, direction: KernelVec3<f32>, t_max: Scalar<f32>, mode: Scalar<u32>) -> Hit {
+    fn trace(
+        &self,
+        origin: KernelVec3<f32>,
+        direction: KernelVec3<f32>,
+        t_max: Scalar<f32>,
+        mode: Scalar<u32>,
+    ) -> Hit {
         self.rays.set(self.rays.get() + 1);
-        trace(&self.scene.accel, &self.stack, vector(origin), vector(direction), t_max.0, mode.0)
+        trace(
+            &self.scene.accel,
+            &self.stack,
+            vector(origin),
+            vector(direction),
+            t_max.0,
+            mode.0,
+        )
     }
     #[inline]
     fn deposit(&self, layer: Scalar<u32>, light: KernelVec3<f32>) {
@@ -265,7 +304,14 @@ pub fn look(scene: &Scene, emitter: usize, point_m: Vec3, square: [f32; 2]) -> O
     let platform = Platform::new(scene);
     let from = crate::scene::builder::record(point_m);
     let e = scene.emitters[emitter];
-    let at = platform.emitter_point(e, from, naga_rust_rt::Vec2 { x: square[0], y: square[1] });
+    let at = platform.emitter_point(
+        e,
+        from,
+        naga_rust_rt::Vec2 {
+            x: square[0],
+            y: square[1],
+        },
+    );
     if at.pdf <= 0.0 {
         return None;
     }
@@ -274,5 +320,10 @@ pub fn look(scene: &Scene, emitter: usize, point_m: Vec3, square: [f32; 2]) -> O
     let direction = to / distance_m;
     let out = crate::scene::builder::record(-direction);
     let luminance = platform.emitter_luminance(e, at.place, at.normal, out).0;
-    (luminance > 0.0).then_some(Look { direction, distance_m, luminance, pdf: at.pdf })
+    (luminance > 0.0).then_some(Look {
+        direction,
+        distance_m,
+        luminance,
+        pdf: at.pdf,
+    })
 }

@@ -31,12 +31,16 @@ pub enum Choice<'a> {
 /// All adapters, best first.
 pub fn all() -> Vec<(AdapterFacts, wgpu::Adapter)> {
     let instance = wgpu::Instance::new(wgpu::InstanceDescriptor::new_without_display_handle());
-    let mut found: Vec<_> = pollster::block_on(instance.enumerate_adapters(wgpu::Backends::PRIMARY))
-        .into_iter()
-        .map(|adapter| (adapter.get_info(), adapter))
-        .collect();
+    let mut found: Vec<_> =
+        pollster::block_on(instance.enumerate_adapters(wgpu::Backends::PRIMARY))
+            .into_iter()
+            .map(|adapter| (adapter.get_info(), adapter))
+            .collect();
     found.sort_by_key(|(info, _)| rank(info));
-    found.into_iter().map(|(info, adapter)| (facts(info), adapter)).collect()
+    found
+        .into_iter()
+        .map(|(info, adapter)| (facts(info), adapter))
+        .collect()
 }
 
 /// The adapter that fits a choice.
@@ -48,16 +52,26 @@ pub fn choose(choice: Choice) -> Result<(AdapterFacts, wgpu::Adapter), ExecutorE
         Choice::Any => true,
         Choice::Named(part) => facts.name.to_lowercase().contains(&part.to_lowercase()),
     };
-    all.into_iter().find(|(facts, _)| fits(facts)).ok_or_else(|| {
-        let what = match choice {
-            _ if names.is_empty() => "no graphics adapter was found; use --executor cpu".to_string(),
-            Choice::Real | Choice::Any => {
-                format!("only a software adapter was found ({}); use --executor cpu", names.join(", "))
-            }
-            Choice::Named(part) => format!("no graphics adapter is called \"{part}\"; there is: {}", names.join(", ")),
-        };
-        ExecutorError { what }
-    })
+    all.into_iter()
+        .find(|(facts, _)| fits(facts))
+        .ok_or_else(|| {
+            let what = match choice {
+                _ if names.is_empty() => {
+                    "no graphics adapter was found; use --executor cpu".to_string()
+                }
+                Choice::Real | Choice::Any => {
+                    format!(
+                        "only a software adapter was found ({}); use --executor cpu",
+                        names.join(", ")
+                    )
+                }
+                Choice::Named(part) => format!(
+                    "no graphics adapter is called \"{part}\"; there is: {}",
+                    names.join(", ")
+                ),
+            };
+            ExecutorError { what }
+        })
 }
 
 /// Real and strong first; of two ways to one device, the one whose shader compiler copes better
@@ -89,7 +103,9 @@ fn facts(info: wgpu::AdapterInfo) -> AdapterFacts {
         name: info.name,
         backend: info.backend.to_str().to_string(),
         device_type: device_type.to_string(),
-        driver: format!("{} {}", info.driver, info.driver_info).trim().to_string(),
+        driver: format!("{} {}", info.driver, info.driver_info)
+            .trim()
+            .to_string(),
         software: info.device_type == wgpu::DeviceType::Cpu,
     }
 }

@@ -29,7 +29,14 @@ struct Row<'a> {
 
 /// Adds a band's pass of `count` samples to the film, just as the CPU executor does. Returns the
 /// rays traced.
-pub fn into_film(device: &Device, bands: &Bands, band: Band, film: &mut Film, mix: &[[f32; 3]], count: u32) -> Result<u64, ExecutorError> {
+pub fn into_film(
+    device: &Device,
+    bands: &Bands,
+    band: Band,
+    film: &mut Film,
+    mix: &[[f32; 3]],
+    count: u32,
+) -> Result<u64, ExecutorError> {
     let (width, layers) = (film.width as usize, film.layers as usize);
     let stride = 3 * layers + PIXEL_EXTRA_WORDS as usize;
     let bytes = 4 * (stride * width * band.rows as usize) as u64;
@@ -51,18 +58,33 @@ fn rows<'a>(film: &'a mut Film, band: &Band) -> Vec<Row<'a>> {
     let pixels = range.start * width..range.end * width;
     let seen = film.seen[pixels.clone()].chunks_mut(width);
     let spread = film.spread[pixels].chunks_mut(width);
-    let counts = film.row_samples[range.clone()].iter_mut().zip(&mut film.row_passes[range]);
+    let counts = film.row_samples[range.clone()]
+        .iter_mut()
+        .zip(&mut film.row_passes[range]);
     seen.zip(spread)
         .zip(counts)
         .map(|((seen, spread), (samples, passes))| {
             let (row, rest) = std::mem::take(&mut light).split_at_mut(width * layers);
             light = rest;
-            Row { light: row, seen, spread, samples, passes }
+            Row {
+                light: row,
+                seen,
+                spread,
+                samples,
+                passes,
+            }
         })
         .collect()
 }
 
-fn add_row(row: Row, words: &[u32], stride: usize, layers: usize, mix: &[[f32; 3]], count: u32) -> (u64, u64) {
+fn add_row(
+    row: Row,
+    words: &[u32],
+    stride: usize,
+    layers: usize,
+    mix: &[[f32; 3]],
+    count: u32,
+) -> (u64, u64) {
     let (mut rays, mut refused) = (0, 0);
     for (x, words) in words.chunks_exact(stride).enumerate() {
         let mut sum = 0.0;
@@ -95,13 +117,22 @@ fn add_row(row: Row, words: &[u32], stride: usize, layers: usize, mix: &[[f32; 3
 }
 
 /// Appends a dispatch's blocks to its receptors'. Returns the rays traced.
-pub fn into_blocks(device: &Device, bands: &Bands, receptors: &mut [Vec<Block>], job: &Job, bytes: u64) -> Result<u64, ExecutorError> {
+pub fn into_blocks(
+    device: &Device,
+    bands: &Bands,
+    receptors: &mut [Vec<Block>],
+    job: &Job,
+    bytes: u64,
+) -> Result<u64, ExecutorError> {
     let layers = job.layer_count as usize;
     let lane_words = 3 * layers + 1;
     let block_words = lane_words * job.lanes as usize;
     bands.read(device, bands.place(), bytes, |words| {
         let mut rays = 0;
-        for (receptor, words) in receptors.iter_mut().zip(words.chunks_exact(block_words * job.block_count as usize)) {
+        for (receptor, words) in receptors
+            .iter_mut()
+            .zip(words.chunks_exact(block_words * job.block_count as usize))
+        {
             for block in words.chunks_exact(block_words) {
                 // Lane by lane, so that the sum is the same every time.
                 let mut sums = vec![[0.0_f64; 3]; layers];
@@ -113,7 +144,11 @@ pub fn into_blocks(device: &Device, bands: &Bands, receptors: &mut [Vec<Block>],
                     }
                     rays += u64::from(lane[lane_words - 1]);
                 }
-                receptor.push(sums.into_iter().map(|s| s.map(|v| v / f64::from(job.block_samples))).collect());
+                receptor.push(
+                    sums.into_iter()
+                        .map(|s| s.map(|v| v / f64::from(job.block_samples)))
+                        .collect(),
+                );
             }
         }
         rays

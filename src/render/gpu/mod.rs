@@ -92,11 +92,21 @@ impl Executor for Gpu {
         self.facts.name.clone()
     }
 
-    fn render(&mut self, scene: &Scene, film: &mut Film, first: u32, count: u32, stop: &AtomicBool) -> Result<(), ExecutorError> {
+    fn render(
+        &mut self,
+        scene: &Scene,
+        film: &mut Film,
+        first: u32,
+        count: u32,
+        stop: &AtomicBool,
+    ) -> Result<(), ExecutorError> {
         let layers = film.layers as usize;
         if layers != scene.layers.len() || layers > MAX_LAYERS {
             return Err(ExecutorError {
-                what: format!("the film has {layers} layers and the scene {}; at most {MAX_LAYERS} can be rendered", scene.layers.len()),
+                what: format!(
+                    "the film has {layers} layers and the scene {}; at most {MAX_LAYERS} can be rendered",
+                    scene.layers.len()
+                ),
             });
         }
         if count == 0 || film.width == 0 || film.rows == 0 {
@@ -105,17 +115,26 @@ impl Executor for Gpu {
         self.prepare(scene)?;
         let program = self.programs.render(&self.device, scene)?;
         let pixel_bytes = 4 * (3 * layers as u64 + PIXEL_EXTRA_WORDS);
-        let most_pixels = (self.device.largest_binding().min(BAND_BYTES) / pixel_bytes).min(BAND_PIXELS);
+        let most_pixels =
+            (self.device.largest_binding().min(BAND_BYTES) / pixel_bytes).min(BAND_PIXELS);
         let most_rows = most_pixels / u64::from(film.width);
         if most_rows == 0 {
-            return Err(ExecutorError { what: format!("{}: a row of {} pixels does not fit", self.facts.name, film.width) });
+            return Err(ExecutorError {
+                what: format!(
+                    "{}: a row of {} pixels does not fit",
+                    self.facts.name, film.width
+                ),
+            });
         }
         let mut waiting = None;
         let mut row = 0;
         'bands: while row < film.rows {
-            let rows = self.render_pace.rows(film.width, film.rows - row, most_rows);
+            let rows = self
+                .render_pace
+                .rows(film.width, film.rows - row, most_rows);
             let pixels = u64::from(rows) * u64::from(film.width);
-            self.bands.next(&self.device, &self.resident, &program, pixels * pixel_bytes)?;
+            self.bands
+                .next(&self.device, &self.resident, &program, pixels * pixel_bytes)?;
             let mut done = 0;
             while done < count {
                 if stop.load(Ordering::Relaxed) {
@@ -135,17 +154,30 @@ impl Executor for Gpu {
                 done += share;
                 let started = Instant::now();
                 let groups = [film.width.div_ceil(8), rows.div_ceil(8)];
-                let ticket = self.bands.run(&self.device, &self.resident, &program, &job, groups, (done == count).then_some(pixels * pixel_bytes));
+                let ticket = self.bands.run(
+                    &self.device,
+                    &self.resident,
+                    &program,
+                    &job,
+                    groups,
+                    (done == count).then_some(pixels * pixel_bytes),
+                );
                 // Add the band before this one to the film while the device works.
                 let mut waited_for = true;
                 if let Some(band) = waiting.take() {
-                    self.rays += fold::into_film(&self.device, &self.bands, band, film, &scene.mix, count)?;
+                    self.rays +=
+                        fold::into_film(&self.device, &self.bands, band, film, &scene.mix, count)?;
                     waited_for = !self.device.is_idle();
                 }
                 self.device.wait(ticket)?;
-                self.render_pace.note(pixels * u64::from(share), started.elapsed(), waited_for);
+                self.render_pace
+                    .note(pixels * u64::from(share), started.elapsed(), waited_for);
             }
-            waiting = Some(fold::Band { row, rows, place: self.bands.place() });
+            waiting = Some(fold::Band {
+                row,
+                rows,
+                place: self.bands.place(),
+            });
             row += rows;
         }
         if let Some(band) = waiting {
@@ -154,10 +186,18 @@ impl Executor for Gpu {
         Ok(())
     }
 
-    fn read(&mut self, scene: &Scene, block_samples: u32, first_block: u32, blocks: u32) -> Result<Vec<Vec<Block>>, ExecutorError> {
+    fn read(
+        &mut self,
+        scene: &Scene,
+        block_samples: u32,
+        first_block: u32,
+        blocks: u32,
+    ) -> Result<Vec<Vec<Block>>, ExecutorError> {
         let layers = scene.layers.len();
         if layers > MAX_LAYERS {
-            return Err(ExecutorError { what: format!("the scene has {layers} layers; at most {MAX_LAYERS} can be read") });
+            return Err(ExecutorError {
+                what: format!("the scene has {layers} layers; at most {MAX_LAYERS} can be read"),
+            });
         }
         let receptors = scene.receptors.len() as u32;
         if receptors == 0 || blocks == 0 || block_samples == 0 {
@@ -167,16 +207,28 @@ impl Executor for Gpu {
         let program = self.programs.read(&self.device, scene)?;
         let lanes = block_samples.div_ceil(4).min(MOST_LANES);
         let block_bytes = 4 * u64::from(lanes) * (3 * layers as u64 + 1);
-        let mut read: Vec<Vec<Block>> = vec![Vec::with_capacity(blocks as usize); receptors as usize];
+        let mut read: Vec<Vec<Block>> =
+            vec![Vec::with_capacity(blocks as usize); receptors as usize];
         let mut receptor = 0;
         while receptor < receptors {
-            let at_once = self.read_pace.samples(block_samples.into(), (receptors - receptor).min(RECEPTORS_AT_ONCE));
-            self.resident.set_receptors(&self.device, &scene.receptors[receptor as usize..(receptor + at_once) as usize]);
+            let at_once = self.read_pace.samples(
+                block_samples.into(),
+                (receptors - receptor).min(RECEPTORS_AT_ONCE),
+            );
+            self.resident.set_receptors(
+                &self.device,
+                &scene.receptors[receptor as usize..(receptor + at_once) as usize],
+            );
             let of_batch = &mut read[receptor as usize..(receptor + at_once) as usize];
-            let most = (self.device.largest_binding().min(BAND_BYTES) / (block_bytes * u64::from(at_once))).clamp(1, MOST_BLOCKS) as u32;
+            let most = (self.device.largest_binding().min(BAND_BYTES)
+                / (block_bytes * u64::from(at_once)))
+            .clamp(1, MOST_BLOCKS) as u32;
             let mut done = 0;
             while done < blocks {
-                let share = self.read_pace.samples(u64::from(at_once) * u64::from(block_samples), (blocks - done).min(most));
+                let share = self.read_pace.samples(
+                    u64::from(at_once) * u64::from(block_samples),
+                    (blocks - done).min(most),
+                );
                 let job = Job {
                     first_receptor: receptor,
                     block_samples,
@@ -187,10 +239,18 @@ impl Executor for Gpu {
                     ..Job::default()
                 };
                 let bytes = block_bytes * u64::from(share * at_once);
-                self.bands.next(&self.device, &self.resident, &program, bytes)?;
+                self.bands
+                    .next(&self.device, &self.resident, &program, bytes)?;
                 let started = Instant::now();
                 let groups = [(share * lanes).div_ceil(64), at_once];
-                let ticket = self.bands.run(&self.device, &self.resident, &program, &job, groups, Some(bytes));
+                let ticket = self.bands.run(
+                    &self.device,
+                    &self.resident,
+                    &program,
+                    &job,
+                    groups,
+                    Some(bytes),
+                );
                 self.device.wait(ticket)?;
                 let samples = u64::from(share * at_once) * u64::from(block_samples);
                 self.read_pace.note(samples, started.elapsed(), true);

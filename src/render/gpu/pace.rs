@@ -19,13 +19,17 @@ pub struct Pace {
 impl Pace {
     /// Knows nothing yet.
     pub fn new(software: bool) -> Self {
-        Self { slice: if software { SOFTWARE_SLICE } else { SLICE }, samples_in_slice: FIRST_GUESS }
+        Self {
+            slice: if software { SOFTWARE_SLICE } else { SLICE },
+            samples_in_slice: FIRST_GUESS,
+        }
     }
 
     /// Rows for the next band of `width` pixels: as many as fit a slice at one sample each, evenly
     /// over what remains, in whole tiles of eight where there are several.
     pub fn rows(&self, width: u32, remaining: u32, most: u64) -> u32 {
-        let fit = (self.samples_in_slice / u64::from(width)).clamp(1, most.min(remaining.into())) as u32;
+        let fit =
+            (self.samples_in_slice / u64::from(width)).clamp(1, most.min(remaining.into())) as u32;
         let even = remaining.div_ceil(remaining.div_ceil(fit));
         let tiled = even.next_multiple_of(8);
         if tiled <= fit { tiled } else { even }
@@ -62,7 +66,10 @@ mod tests {
                 took = (pixels * u64::from(n)) as f64 / per_second + overhead_s;
                 pace.note(pixels * u64::from(n), Duration::from_secs_f64(took), true);
             }
-            assert!(took > 0.012 && took < 0.04, "{took} s at {per_second} samples/s");
+            assert!(
+                took > 0.012 && took < 0.04,
+                "{took} s at {per_second} samples/s"
+            );
         }
     }
 

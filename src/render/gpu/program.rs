@@ -62,7 +62,11 @@ pub struct Job {
 pub fn source(layers: usize, depth: usize) -> String {
     let Size { layers, stack } = Size::for_scene(layers, depth);
     let constants = format!("const LAYERS: u32 = {layers}u;\nconst STACK: u32 = {stack}u;\n");
-    [&constants, PLATFORM, ENTRY].into_iter().chain(CORE).collect::<Vec<_>>().join("\n")
+    [&constants, PLATFORM, ENTRY]
+        .into_iter()
+        .chain(CORE)
+        .collect::<Vec<_>>()
+        .join("\n")
 }
 
 /// Sizes of a kernel's private arrays, rounded up so that few kernels serve many scenes.
@@ -74,7 +78,10 @@ struct Size {
 
 impl Size {
     fn for_scene(layers: usize, depth: usize) -> Self {
-        Self { layers: layers.max(1).next_multiple_of(4), stack: depth.max(1).next_multiple_of(32) }
+        Self {
+            layers: layers.max(1).next_multiple_of(4),
+            stack: depth.max(1).next_multiple_of(32),
+        }
     }
 }
 
@@ -98,14 +105,30 @@ impl Programs {
         let entry = |binding: u32, ty: wgpu::BufferBindingType| wgpu::BindGroupLayoutEntry {
             binding,
             visibility: wgpu::ShaderStages::COMPUTE,
-            ty: wgpu::BindingType::Buffer { ty, has_dynamic_offset: false, min_binding_size: None },
+            ty: wgpu::BindingType::Buffer {
+                ty,
+                has_dynamic_offset: false,
+                min_binding_size: None,
+            },
             count: None,
         };
-        let mut entries: Vec<_> = UNIFORMS.map(|b| entry(b, wgpu::BufferBindingType::Uniform)).into();
-        entries.extend(TABLES.map(|b| entry(b, wgpu::BufferBindingType::Storage { read_only: true })));
-        entries.push(entry(GATHERED, wgpu::BufferBindingType::Storage { read_only: false }));
-        let descriptor = wgpu::BindGroupLayoutDescriptor { label: Some("scene"), entries: &entries };
-        Self { layout: device.device.create_bind_group_layout(&descriptor), compiled: Vec::new() }
+        let mut entries: Vec<_> = UNIFORMS
+            .map(|b| entry(b, wgpu::BufferBindingType::Uniform))
+            .into();
+        entries
+            .extend(TABLES.map(|b| entry(b, wgpu::BufferBindingType::Storage { read_only: true })));
+        entries.push(entry(
+            GATHERED,
+            wgpu::BufferBindingType::Storage { read_only: false },
+        ));
+        let descriptor = wgpu::BindGroupLayoutDescriptor {
+            label: Some("scene"),
+            entries: &entries,
+        };
+        Self {
+            layout: device.device.create_bind_group_layout(&descriptor),
+            compiled: Vec::new(),
+        }
     }
 
     /// The kernel that renders a scene.
@@ -118,31 +141,49 @@ impl Programs {
         self.get(device, scene, "reading")
     }
 
-    fn get(&mut self, device: &Device, scene: &Scene, entry: &'static str) -> Result<Program, ExecutorError> {
+    fn get(
+        &mut self,
+        device: &Device,
+        scene: &Scene,
+        entry: &'static str,
+    ) -> Result<Program, ExecutorError> {
         let (layers, depth) = (scene.layers.len(), scene.accel.pair_depth);
         let size = Size::for_scene(layers, depth);
-        if let Some((.., program)) = self.compiled.iter().find(|(s, e, _)| *s == size && *e == entry) {
+        if let Some((.., program)) = self
+            .compiled
+            .iter()
+            .find(|(s, e, _)| *s == size && *e == entry)
+        {
             return Ok(program.clone());
         }
-        let module = device.device.create_shader_module(wgpu::ShaderModuleDescriptor {
-            label: Some("kernels"),
-            source: wgpu::ShaderSource::Wgsl(source(layers, depth).into()),
-        });
-        let layout = device.device.create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
-            label: Some(entry),
-            bind_group_layouts: &[Some(&self.layout)],
-            immediate_size: 0,
-        });
-        let pipeline = device.device.create_compute_pipeline(&wgpu::ComputePipelineDescriptor {
-            label: Some(entry),
-            layout: Some(&layout),
-            module: &module,
-            entry_point: Some(entry),
-            compilation_options: wgpu::PipelineCompilationOptions::default(),
-            cache: None,
-        });
+        let module = device
+            .device
+            .create_shader_module(wgpu::ShaderModuleDescriptor {
+                label: Some("kernels"),
+                source: wgpu::ShaderSource::Wgsl(source(layers, depth).into()),
+            });
+        let layout = device
+            .device
+            .create_pipeline_layout(&wgpu::PipelineLayoutDescriptor {
+                label: Some(entry),
+                bind_group_layouts: &[Some(&self.layout)],
+                immediate_size: 0,
+            });
+        let pipeline = device
+            .device
+            .create_compute_pipeline(&wgpu::ComputePipelineDescriptor {
+                label: Some(entry),
+                layout: Some(&layout),
+                module: &module,
+                entry_point: Some(entry),
+                compilation_options: wgpu::PipelineCompilationOptions::default(),
+                cache: None,
+            });
         device.check()?;
-        let program = Program { pipeline, layout: self.layout.clone() };
+        let program = Program {
+            pipeline,
+            layout: self.layout.clone(),
+        };
         self.compiled.push((size, entry, program.clone()));
         Ok(program)
     }

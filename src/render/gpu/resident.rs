@@ -26,8 +26,21 @@ struct Table {
 impl Resident {
     /// Nothing yet.
     pub fn new() -> Self {
-        let names = ["parameters", "vertices", "triangles", "materials", "emitters", "texels", "tree nodes", "facets"];
-        Self { tables: names.map(|name| Table { name, held: None }), receptors: None, job: None }
+        let names = [
+            "parameters",
+            "vertices",
+            "triangles",
+            "materials",
+            "emitters",
+            "texels",
+            "tree nodes",
+            "facets",
+        ];
+        Self {
+            tables: names.map(|name| Table { name, held: None }),
+            receptors: None,
+            job: None,
+        }
     }
 
     /// Brings the device up to date with a scene. True when tables were replaced, so that they
@@ -57,12 +70,23 @@ impl Resident {
                     ),
                 });
             }
-            let usage = Usage::COPY_DST | if i == 0 { Usage::UNIFORM } else { Usage::STORAGE };
+            let usage = Usage::COPY_DST
+                | if i == 0 {
+                    Usage::UNIFORM
+                } else {
+                    Usage::STORAGE
+                };
             replaced |= table.sync(device, bytes, usage);
         }
         let uniform = |label, bytes| device.buffer(label, bytes, Usage::UNIFORM | Usage::COPY_DST);
-        self.receptors.get_or_insert_with(|| uniform("receptors", u64::from(RECEPTORS_AT_ONCE) * size_of::<Receptor>() as u64));
-        self.job.get_or_insert_with(|| uniform("job", size_of::<Job>() as u64));
+        self.receptors.get_or_insert_with(|| {
+            uniform(
+                "receptors",
+                u64::from(RECEPTORS_AT_ONCE) * size_of::<Receptor>() as u64,
+            )
+        });
+        self.job
+            .get_or_insert_with(|| uniform("job", size_of::<Job>() as u64));
         device.check()?;
         Ok(replaced)
     }
@@ -70,18 +94,33 @@ impl Resident {
     /// The receptors that the next dispatches read, at most [`RECEPTORS_AT_ONCE`].
     pub fn set_receptors(&self, device: &Device, receptors: &[Receptor]) {
         if let Some(buffer) = &self.receptors {
-            device.queue.write_buffer(buffer, 0, bytemuck::cast_slice(receptors));
+            device
+                .queue
+                .write_buffer(buffer, 0, bytemuck::cast_slice(receptors));
         }
     }
 
     fn bind(&self, device: &Device, program: &Program, gathered: &wgpu::Buffer) -> wgpu::BindGroup {
-        let tables = self.tables.iter().filter_map(|t| t.held.as_ref().map(|(buffer, _)| buffer));
-        let buffers = tables.chain([gathered]).chain(&self.job).chain(&self.receptors);
+        let tables = self
+            .tables
+            .iter()
+            .filter_map(|t| t.held.as_ref().map(|(buffer, _)| buffer));
+        let buffers = tables
+            .chain([gathered])
+            .chain(&self.job)
+            .chain(&self.receptors);
         let entries: Vec<_> = buffers
             .enumerate()
-            .map(|(i, buffer)| wgpu::BindGroupEntry { binding: i as u32, resource: buffer.as_entire_binding() })
+            .map(|(i, buffer)| wgpu::BindGroupEntry {
+                binding: i as u32,
+                resource: buffer.as_entire_binding(),
+            })
             .collect();
-        device.device.create_bind_group(&wgpu::BindGroupDescriptor { label: Some("scene"), layout: &program.layout, entries: &entries })
+        device.device.create_bind_group(&wgpu::BindGroupDescriptor {
+            label: Some("scene"),
+            layout: &program.layout,
+            entries: &entries,
+        })
     }
 }
 
@@ -114,11 +153,19 @@ fn fingerprint(bytes: &[u8]) -> u64 {
     };
     let chunk = |part: &[u8]| {
         let words = part.chunks_exact(8);
-        let rest = words.remainder().iter().fold(0, |w, &b| (w << 8) | u64::from(b));
+        let rest = words
+            .remainder()
+            .iter()
+            .fold(0, |w, &b| (w << 8) | u64::from(b));
         let whole = words.map(|w| w.try_into().map_or(0, u64::from_le_bytes));
         whole.chain([rest]).fold(part.len() as u64, mix)
     };
-    bytes.par_chunks(1 << 20).map(chunk).collect::<Vec<_>>().into_iter().fold(bytes.len() as u64, mix)
+    bytes
+        .par_chunks(1 << 20)
+        .map(chunk)
+        .collect::<Vec<_>>()
+        .into_iter()
+        .fold(bytes.len() as u64, mix)
 }
 
 /// Two bands' sums, so that one is added to the film while the device works on the other.
@@ -149,7 +196,13 @@ impl Bands {
     }
 
     /// Turns to the other band and makes room for `bytes` of sums.
-    pub fn next(&mut self, device: &Device, resident: &Resident, program: &Program, bytes: u64) -> Result<(), ExecutorError> {
+    pub fn next(
+        &mut self,
+        device: &Device,
+        resident: &Resident,
+        program: &Program,
+        bytes: u64,
+    ) -> Result<(), ExecutorError> {
         self.place = 1 - self.place;
         let place = &mut self.bands[self.place];
         if place.as_ref().is_none_or(|b| b.gathered.size() < bytes) {
@@ -170,12 +223,22 @@ impl Bands {
     /// Submits one dispatch on the band in work; with `bring_home`, also the copy of so many bytes
     /// of its sums to where the host can read them after the wait.
     pub fn run(
-        &self, device: &Device, resident: &Resident, program: &Program, job: &Job, groups: [u32; 2], bring_home: Option<u64>,
+        &self,
+        device: &Device,
+        resident: &Resident,
+        program: &Program,
+        job: &Job,
+        groups: [u32; 2],
+        bring_home: Option<u64>,
     ) -> wgpu::SubmissionIndex {
         if let Some(buffer) = &resident.job {
-            device.queue.write_buffer(buffer, 0, bytemuck::bytes_of(job));
+            device
+                .queue
+                .write_buffer(buffer, 0, bytemuck::bytes_of(job));
         }
-        let mut encoder = device.device.create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
+        let mut encoder = device
+            .device
+            .create_command_encoder(&wgpu::CommandEncoderDescriptor::default());
         let band = self.bands[self.place].as_ref();
         if let Some(band) = band {
             let mut pass = encoder.begin_compute_pass(&wgpu::ComputePassDescriptor::default());
@@ -196,10 +259,18 @@ impl Bands {
     }
 
     /// The sums that came home at one of the two places.
-    pub fn read<T>(&self, device: &Device, place: usize, bytes: u64, use_words: impl FnOnce(&[u32]) -> T) -> Result<T, ExecutorError> {
+    pub fn read<T>(
+        &self,
+        device: &Device,
+        place: usize,
+        bytes: u64,
+        use_words: impl FnOnce(&[u32]) -> T,
+    ) -> Result<T, ExecutorError> {
         match &self.bands[place] {
             Some(band) => device.mapped(&band.home, bytes, use_words),
-            None => Err(ExecutorError { what: "nothing was computed".into() }),
+            None => Err(ExecutorError {
+                what: "nothing was computed".into(),
+            }),
         }
     }
 }
