@@ -106,8 +106,8 @@ fn host_side() -> Vec<Layout> {
             candidates,
             luminance_per_lm,
             weight,
-            spare_a,
-            spare_b,
+            sine_limit,
+            spare
         }),
         layout!(Receptor {
             position,

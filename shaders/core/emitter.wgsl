@@ -117,6 +117,9 @@ fn emitter_luminance(e: Emitter, place: vec2f, normal: vec3f, out: vec3f) -> f32
     }
     let along = vec2f(dot(e.axis_x, out), dot(e.axis_y, out));
     let sin_theta = root(min(1.0, dot(along, along)));
+    if (sin_theta > e.sine_limit) {
+        return 0.0;
+    }
     if (e.table_kind == TABLE_FACE) {
         return e.luminance_per_lm * table_face(e, place, sin_theta, along);
     }

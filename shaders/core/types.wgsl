@@ -135,8 +135,9 @@ struct Emitter {
     luminance_per_lm: f32,
     // Mix of this light as rendered, for choosing among lights.
     weight: f32,
-    spare_a: f32,
-    spare_b: f32,
+    // Nothing leaves beyond this sine from the normal.
+    sine_limit: f32,
+    spare: f32,
 }
 
 struct Receptor {

@@ -140,6 +140,34 @@ impl Emission {
         }
     }
 
+    /// Sine from the normal beyond which nothing leaves, as the table is read (half a cell over the
+    /// last that is not empty).
+    pub fn sine_limit(&self) -> f64 {
+        let last = |thetas: usize, lit: &dyn Fn(usize) -> bool| {
+            let cells = (0..thetas).rev().find(|t| lit(*t)).map_or(0, |t| t + 1);
+            sine_edge((cells + 1).min(thetas), thetas)
+        };
+        match &self.pattern {
+            Pattern::Uniform(_) => 1.0,
+            Pattern::Radial {
+                radii,
+                thetas,
+                phis,
+                values,
+            } => last(*thetas, &|t| {
+                (0..*phis).any(|p| (0..*radii).any(|r| values[(p * thetas + t) * radii + r] > 0.0))
+            }),
+            Pattern::Face {
+                thetas,
+                phis,
+                direction,
+                ..
+            } => last(*thetas, &|t| {
+                (0..*phis).any(|p| direction[p * thetas + t] > 0.0)
+            }),
+        }
+    }
+
     /// Candidates the renderer resamples from at a first place: one where a face looks the same
     /// everywhere (resampling would only spoil the strata of its shadow edges: seven to fifteen
     /// times the error, measured), more where its table has structure to find.

@@ -237,6 +237,7 @@ impl SceneBuilder {
             luminance_per_lm: 1.0,
             weight: 1.0,
             table_kind: TABLE_UNIFORM.0,
+            sine_limit: emission.sine_limit() as f32,
             ..Emitter::default()
         };
         match &emission.pattern {

@@ -13,12 +13,13 @@ use swatchlight::scene::records::{
 };
 
 /// Writes the meshes and maps of `scene` into `folder`, under names that begin with `name`, and
-/// returns its description. Lengths in metres, radiance per lumen.
+/// returns its description. Lengths in metres; radiance per lumen times the layer's weights (1 where none
+/// are given).
 ///
 /// # Errors
 /// When a file cannot be written, or the scene has what the description does not know (emission
-/// tables, tubes, sheen, metal, sheets that pass light, a lens off its axis).
-pub fn export(scene: &Scene, folder: &Path, name: &str) -> io::Result<Value> {
+/// tables, sheen, metal, sheets that pass light, an open lens off its axis).
+pub fn export(scene: &Scene, weights: &[[f64; 3]], folder: &Path, name: &str) -> io::Result<Value> {
     let objects = (0..scene.materials.len())
         .filter(|m| triangles_of(scene, *m).next().is_some())
         .map(|m| object(scene, m, folder, name))
@@ -26,28 +27,38 @@ pub fn export(scene: &Scene, folder: &Path, name: &str) -> io::Result<Value> {
     let emitters = scene
         .emitters
         .iter()
-        .map(emitter)
+        .map(|e| {
+            emitter(
+                e,
+                weights.get(e.layer as usize).copied().unwrap_or([1.0; 3]),
+            )
+        })
         .collect::<io::Result<Vec<_>>>()?;
     Ok(json!({ "camera": camera(scene)?, "emitters": emitters, "objects": objects }))
 }
 
 fn camera(scene: &Scene) -> io::Result<Value> {
     let p = &scene.params;
-    if p.shift_x_m != 0.0 || p.shift_y_m != 0.0 {
-        return Err(unknown("a lens off its axis"));
+    let shift = [
+        p.shift_x_m / p.sensor_width_m,
+        p.shift_y_m / p.sensor_height_m,
+    ];
+    if p.lens_radius_m > 0.0 && shift != [0.0; 2] {
+        return Err(unknown("an open lens off its axis"));
     }
     Ok(json!({
         "centre_m": array(&p.lens_centre),
         "forward": array(&p.forward),
         "up": array(&p.up),
         "width_over_distance": p.sensor_width_m / p.image_distance_m,
+        "shift_over_size": shift,
         "lens_radius_m": p.lens_radius_m,
         "focus_distance_m": p.focus_distance_m,
         "pixels": [p.width, p.height],
     }))
 }
 
-fn emitter(e: &Emitter) -> io::Result<Value> {
+fn emitter(e: &Emitter, weight: [f64; 3]) -> io::Result<Value> {
     if e.table_kind != TABLE_UNIFORM.0 {
         return Err(unknown("an emission table"));
     }
@@ -55,7 +66,7 @@ fn emitter(e: &Emitter) -> io::Result<Value> {
         s if s == SHAPE_DISK.0 => "disk",
         s if s == SHAPE_RECT.0 => "rectangle",
         s if s == SHAPE_GLOBE.0 => "sphere",
-        _ => return Err(unknown("a tube")),
+        _ => "cylinder",
     };
     Ok(json!({
         "shape": shape,
@@ -64,7 +75,7 @@ fn emitter(e: &Emitter) -> io::Result<Value> {
         "y": array(&e.axis_y),
         "z": array(&e.normal),
         "half_m": [e.half_x_m, e.half_y_m],
-        "radiance": e.luminance_per_lm,
+        "radiance": weight.map(|w| w * f64::from(e.luminance_per_lm)),
     }))
 }
 
@@ -126,7 +137,10 @@ fn ply(scene: &Scene, material: usize) -> Vec<u8> {
                 corner_count += 1;
                 let v = &scene.vertices[index as usize];
                 let uv = [v.weft_cm / repeat[0], v.warp_cm / repeat[1]];
-                let values = array(&v.position).into_iter().chain(array(&v.normal)).chain(uv);
+                let values = array(&v.position)
+                    .into_iter()
+                    .chain(array(&v.normal))
+                    .chain(uv);
                 corners.extend(values.flat_map(f32::to_le_bytes));
             }
             faces.extend(number.to_le_bytes());

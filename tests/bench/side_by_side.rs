@@ -7,21 +7,21 @@
 
 #[path = "export.rs"]
 mod export;
+#[path = "independent.rs"]
+mod independent;
 
 use export::export;
 use glam::{DVec3, Vec2};
+use independent::pictures;
 use serde_json::{Value, json};
 use std::error::Error;
 use std::f64::consts::{PI, TAU};
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::AtomicBool;
-use std::time::Instant;
 use swatchlight::optics::table::{Emission, Face, Pattern};
 use swatchlight::render::bounce;
 use swatchlight::render::cpu::Cpu;
-use swatchlight::render::executor::Executor;
-use swatchlight::render::film::Film;
 use swatchlight::scene::Scene;
 use swatchlight::scene::builder::{Axes, Lens, Mesh, Relief, SceneBuilder};
 use swatchlight::scene::materials::Surface;
@@ -29,13 +29,20 @@ use swatchlight::scene::shapes::{rectangle, slab};
 
 fn main() -> Result<(), Box<dyn Error>> {
     // Cargo hands benches a flag of its own.
-    let args: Vec<String> = std::env::args().skip(1).filter(|a| a != "--bench").collect();
+    let args: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|a| a != "--bench")
+        .collect();
     let Some(folder) = args.iter().find(|a| !a.starts_with("--")) else {
         return Err("usage: cargo bench --bench side_by_side -- FOLDER [--small|--full]".into());
     };
     let work = Work {
         folder: PathBuf::from(folder),
-        size: if args.iter().any(|a| a == "--full") { FULL } else { SMALL },
+        size: if args.iter().any(|a| a == "--full") {
+            FULL
+        } else {
+            SMALL
+        },
         cpu: Cpu::new(0)?,
     };
     fs::create_dir_all(&work.folder)?;
@@ -53,8 +60,16 @@ struct Size {
     samples: u32,
 }
 
-const SMALL: Size = Size { pixels: 40, seeds: 24, samples: 32 };
-const FULL: Size = Size { pixels: 80, seeds: 32, samples: 128 };
+const SMALL: Size = Size {
+    pixels: 40,
+    seeds: 24,
+    samples: 32,
+};
+const FULL: Size = Size {
+    pixels: 80,
+    seeds: 32,
+    samples: 128,
+};
 
 struct Work {
     folder: PathBuf,
@@ -77,8 +92,12 @@ impl Work {
             ("room", room(p)),
         ];
         for (name, mut scene) in same {
-            scenes.push(json!({ "name": name, "scene": export(&scene, &self.folder, name)? }));
-            pictures.push(self.picture(name, &mut scene, json!({ "reference": name, "expect": "same" }))?);
+            scenes.push(json!({ "name": name, "scene": export(&scene, &[], &self.folder, name)? }));
+            pictures.push(self.picture(
+                name,
+                &mut scene,
+                json!({ "reference": name, "expect": "same" }),
+            )?);
         }
         // The same room with the light that leaves its flats found beforehand, as stills have it.
         let mut cached = room(p);
@@ -87,40 +106,39 @@ impl Work {
         pictures.push(self.picture("room-cached", &mut cached, near)?);
         // Their coat loses some of the base's light, ours none: see compare.py.
         let mut coat = coated(p, [0.6, 0.3, 0.1], 0.05);
-        scenes.push(json!({ "name": "coat", "scene": export(&coat, &self.folder, "coat")? }));
-        pictures.push(self.picture("coat", &mut coat, json!({ "reference": "coat", "expect": "near" }))?);
+        scenes.push(json!({ "name": "coat", "scene": export(&coat, &[], &self.folder, "coat")? }));
+        pictures.push(self.picture(
+            "coat",
+            &mut coat,
+            json!({ "reference": "coat", "expect": "near" }),
+        )?);
         // What must be told apart: one parameter is wrong by 2 %.
         let wrong = |reference: &str| json!({ "reference": reference, "expect": "different" });
         pictures.push(self.picture("panel-control", &mut panel(p, 1.02), wrong("panel"))?);
         pictures.push(self.picture("box-control", &mut closed_box(p, 0.8 / 1.02), wrong("box"))?);
         let all = json!({ "scenes": scenes, "pictures": pictures });
-        fs::write(self.folder.join("scenes.json"), serde_json::to_string_pretty(&all)?)?;
+        fs::write(
+            self.folder.join("scenes.json"),
+            serde_json::to_string_pretty(&all)?,
+        )?;
         Ok(())
     }
 
     /// Renders a scene and leaves its mean and the mean's variance.
-    fn picture(&mut self, name: &str, scene: &mut Scene, mut entry: Value) -> Result<Value, Box<dyn Error>> {
-        let start = Instant::now();
-        let Size { pixels, seeds, samples } = self.size;
-        let mut running = vec![Running::default(); (pixels * pixels) as usize];
-        for seed in 1..=seeds {
-            scene.params.seed = seed;
-            let layers = scene.layers.len() as u32;
-            let mut film = Film::new(pixels, 0, pixels, layers);
-            self.cpu.render(scene, &mut film, 0, samples, &AtomicBool::new(false))?;
-            if film.refused > 0 {
-                return Err(format!("{name}: light that is not a finite number").into());
-            }
-            for (pixel, into) in (0..).zip(&mut running) {
-                let of_layer = |layer| film.mean(pixel % pixels, pixel / pixels, layer);
-                into.add((0..layers).map(of_layer));
-            }
-        }
-        let means = running.iter().flat_map(|r| r.mean);
-        let variances = running.iter().flat_map(Running::variance_of_mean);
-        write_floats(&self.folder.join(format!("{name}.mean.f32")), means)?;
-        write_floats(&self.folder.join(format!("{name}.variance.f32")), variances)?;
-        println!("{name}: {:.1} s", start.elapsed().as_secs_f64());
+    fn picture(
+        &mut self,
+        name: &str,
+        scene: &mut Scene,
+        mut entry: Value,
+    ) -> Result<Value, Box<dyn Error>> {
+        let Size {
+            pixels,
+            seeds,
+            samples,
+        } = self.size;
+        let taken = pictures(&mut self.cpu, scene, &[], seeds, samples)?;
+        taken.write(&self.folder, name)?;
+        println!("{name}: {:.1} s", taken.took.as_secs_f64());
         entry["name"] = json!(name);
         entry["pixels"] = json!([pixels, pixels]);
         entry["seeds"] = json!(seeds);
@@ -129,62 +147,59 @@ impl Work {
     }
 }
 
-/// Mean and spread of one pixel over pictures (Welford 1962).
-#[derive(Debug, Clone, Copy, Default)]
-struct Running {
-    count: f64,
-    mean: [f64; 3],
-    squares: [f64; 3],
-}
-
-impl Running {
-    /// Takes in one picture: the sum of its layers.
-    fn add(&mut self, layers: impl Iterator<Item = [f32; 3]>) {
-        let zero = [0.0_f64; 3];
-        let light = layers.fold(zero, |sum, l| std::array::from_fn(|c| sum[c] + f64::from(l[c])));
-        self.count += 1.0;
-        for c in 0..3 {
-            let off = light[c] - self.mean[c];
-            self.mean[c] += off / self.count;
-            self.squares[c] += off * (light[c] - self.mean[c]);
-        }
-    }
-
-    fn variance_of_mean(&self) -> [f64; 3] {
-        self.squares.map(|s| s / (self.count - 1.0) / self.count)
-    }
-}
-
-fn write_floats(path: &Path, values: impl Iterator<Item = f64>) -> std::io::Result<()> {
-    let bytes: Vec<u8> = values.flat_map(|v| (v as f32).to_le_bytes()).collect();
-    fs::write(path, bytes)
-}
-
 // --- Scenes --------------------------------------------------------------------------------------
 
 /// A panel lights a board, a sphere and the floor; `flux` lumens.
 fn panel(pixels: u32, flux: f64) -> Scene {
     let mut b = SceneBuilder::new();
-    add(&mut b, &rectangle(&up(DVec3::ZERO), [4.0; 2]), Surface::Diffuse([0.5, 0.4, 0.3]));
+    add(
+        &mut b,
+        &rectangle(&up(DVec3::ZERO), [4.0; 2]),
+        Surface::Diffuse([0.5, 0.4, 0.3]),
+    );
     let board = facing(DVec3::new(-0.6, 0.5, -0.1), DVec3::new(1.0, 0.0, 0.5));
-    add(&mut b, &rectangle(&board, [1.0; 2]), Surface::Diffuse([0.85, 0.85, 0.8]));
+    add(
+        &mut b,
+        &rectangle(&board, [1.0; 2]),
+        Surface::Diffuse([0.85, 0.85, 0.8]),
+    );
     let ball = sphere(DVec3::new(0.2, 0.3, 0.1), 0.3, 96);
     add(&mut b, &ball, Surface::Diffuse([0.3, 0.5, 0.7]));
     let lamp = facing(DVec3::new(0.7, 1.6, 1.0), DVec3::new(-0.6, -1.3, -0.9));
     light(&mut b, RECT_60_40, lamp, flux);
-    look(&mut b, DVec3::new(0.3, 1.0, 2.6), DVec3::new(0.0, 0.35, 0.0), 0.6, pixels);
+    look(
+        &mut b,
+        DVec3::new(0.3, 1.0, 2.6),
+        DVec3::new(0.0, 0.35, 0.0),
+        0.6,
+        pixels,
+    );
     b.build()
 }
 
 /// A plate throws a shadow with a wide, soft edge.
 fn penumbra(pixels: u32) -> Scene {
     let mut b = SceneBuilder::new();
-    add(&mut b, &rectangle(&up(DVec3::ZERO), [4.0; 2]), Surface::Diffuse([0.6; 3]));
+    add(
+        &mut b,
+        &rectangle(&up(DVec3::ZERO), [4.0; 2]),
+        Surface::Diffuse([0.6; 3]),
+    );
     let plate = up(DVec3::new(0.1, 0.4, -0.1));
-    add(&mut b, &rectangle(&plate, [0.5, 0.3]), Surface::Diffuse([0.2, 0.1, 0.05]));
+    add(
+        &mut b,
+        &rectangle(&plate, [0.5, 0.3]),
+        Surface::Diffuse([0.2, 0.1, 0.05]),
+    );
     let lamp = facing(DVec3::new(-0.3, 1.5, 0.0), DVec3::new(0.3, -1.5, 0.0));
     light(&mut b, Face::Disk { radius_m: 0.2 }, lamp, 1.0);
-    look(&mut b, DVec3::new(0.3, 1.1, 1.5), DVec3::new(0.1, 0.1, 0.0), 0.8, pixels);
+    look(
+        &mut b,
+        DVec3::new(0.3, 1.1, 1.5),
+        DVec3::new(0.1, 0.1, 0.0),
+        0.8,
+        pixels,
+    );
     b.build()
 }
 
@@ -195,23 +210,47 @@ fn closed_box(pixels: u32, white: f32) -> Scene {
     let size = DVec3::new(2.0, 1.6, 2.0);
     for (i, wall) in walls(size).into_iter().enumerate() {
         let red = Surface::Diffuse([white, 0.3 * white, 0.2 * white]);
-        let surface = if i == 2 { red } else { Surface::Diffuse([white; 3]) };
+        let surface = if i == 2 {
+            red
+        } else {
+            Surface::Diffuse([white; 3])
+        };
         add(&mut b, &rectangle(&wall.0, wall.1), surface);
     }
     lamp_under_ceiling(&mut b, DVec3::new(0.2, size.y - 0.002, -0.1));
-    look(&mut b, DVec3::new(0.1, 0.8, 0.95), DVec3::new(0.0, 0.75, -1.0), 1.6, pixels);
+    look(
+        &mut b,
+        DVec3::new(0.1, 0.8, 0.95),
+        DVec3::new(0.0, 0.75, -1.0),
+        1.6,
+        pixels,
+    );
     b.build()
 }
 
 /// A sphere with a rough dielectric coat over a diffuse base, under a panel.
 fn coated(pixels: u32, base: [f32; 3], alpha: f32) -> Scene {
     let mut b = SceneBuilder::new();
-    add(&mut b, &rectangle(&up(DVec3::ZERO), [4.0; 2]), Surface::Diffuse([0.4; 3]));
-    let coated = Surface::Coated { base, alpha, eta: 1.5 };
+    add(
+        &mut b,
+        &rectangle(&up(DVec3::ZERO), [4.0; 2]),
+        Surface::Diffuse([0.4; 3]),
+    );
+    let coated = Surface::Coated {
+        base,
+        alpha,
+        eta: 1.5,
+    };
     add(&mut b, &sphere(DVec3::new(0.0, 0.4, 0.0), 0.4, 192), coated);
     let key = facing(DVec3::new(-0.9, 1.5, 1.2), DVec3::new(0.9, -1.1, -1.2));
     light(&mut b, RECT_60_40, key, 1.0);
-    look(&mut b, DVec3::new(0.0, 0.7, 2.5), DVec3::new(0.0, 0.38, 0.0), 0.42, pixels);
+    look(
+        &mut b,
+        DVec3::new(0.0, 0.7, 2.5),
+        DVec3::new(0.0, 0.38, 0.0),
+        0.42,
+        pixels,
+    );
     b.build()
 }
 
@@ -221,13 +260,24 @@ fn relief(pixels: u32) -> Scene {
     let (width, height) = (16, 12);
     let normals = (0..width * height)
         .map(|i| {
-            let (u, v) = (f64::from(i % width) / f64::from(width), f64::from(i / width) / f64::from(height));
+            let (u, v) = (
+                f64::from(i % width) / f64::from(width),
+                f64::from(i / width) / f64::from(height),
+            );
             let slope_x = 0.25 * (TAU * u).sin() + 0.1 * (2.0 * TAU * (u + v)).cos();
             let slope_y = 0.15 * (TAU * v).cos() - 0.2 * (2.0 * TAU * u).sin() * (TAU * v).sin();
-            DVec3::new(-slope_x, -slope_y, 1.0).normalize().as_vec3().to_array()
+            DVec3::new(-slope_x, -slope_y, 1.0)
+                .normalize()
+                .as_vec3()
+                .to_array()
         })
         .collect();
-    let map = Relief { width, height, texel_cm: 4.0, normals };
+    let map = Relief {
+        width,
+        height,
+        texel_cm: 4.0,
+        normals,
+    };
     let surface = b.surface_with_relief(Surface::Diffuse([0.7, 0.6, 0.5]), &map);
     b.mesh(&rectangle(&up(DVec3::ZERO), [1.6; 2]), surface);
     let lamp = facing(DVec3::new(1.2, 0.6, 0.5), DVec3::new(-1.2, -0.6, -0.5));
@@ -239,18 +289,40 @@ fn relief(pixels: u32) -> Scene {
 /// Plates before and behind the plane of focus, lit by a globe and a disk.
 fn lens_globe_and_disk(pixels: u32) -> Scene {
     let mut b = SceneBuilder::new();
-    add(&mut b, &rectangle(&up(DVec3::ZERO), [6.0; 2]), Surface::Diffuse([0.4; 3]));
+    add(
+        &mut b,
+        &rectangle(&up(DVec3::ZERO), [6.0; 2]),
+        Surface::Diffuse([0.4; 3]),
+    );
     for (at, z, colour) in [
         (DVec3::new(-0.4, 0.3, 0.6), DVec3::Z, [0.7, 0.2, 0.2]),
-        (DVec3::new(0.0, 0.3, 0.0), DVec3::new(0.3, 0.0, 1.0), [0.2, 0.7, 0.2]),
+        (
+            DVec3::new(0.0, 0.3, 0.0),
+            DVec3::new(0.3, 0.0, 1.0),
+            [0.2, 0.7, 0.2],
+        ),
         (DVec3::new(0.5, 0.3, -0.9), DVec3::Z, [0.2, 0.2, 0.7]),
     ] {
-        add(&mut b, &rectangle(&facing(at, z), [0.35, 0.6]), Surface::Diffuse(colour));
+        add(
+            &mut b,
+            &rectangle(&facing(at, z), [0.35, 0.6]),
+            Surface::Diffuse(colour),
+        );
     }
-    light(&mut b, Face::Globe { radius_m: 0.12 }, up(DVec3::new(-0.3, 1.6, 0.6)), 1.0);
+    light(
+        &mut b,
+        Face::Globe { radius_m: 0.12 },
+        up(DVec3::new(-0.3, 1.6, 0.6)),
+        1.0,
+    );
     let disk = facing(DVec3::new(1.2, 1.2, 1.0), DVec3::new(-1.1, -0.9, -1.2));
     light(&mut b, Face::Disk { radius_m: 0.15 }, disk, 0.5);
-    let mut lens = eye(DVec3::new(0.0, 0.9, 2.6), DVec3::new(0.0, 0.4, 0.0), 0.75, pixels);
+    let mut lens = eye(
+        DVec3::new(0.0, 0.9, 2.6),
+        DVec3::new(0.0, 0.4, 0.0),
+        0.75,
+        pixels,
+    );
     lens.radius_m = 0.05;
     lens.focus_distance_m = 2.6;
     b.lens(&lens);
@@ -263,7 +335,13 @@ fn room(pixels: u32) -> Scene {
     let size = DVec3::new(4.0, 2.6, 3.6);
     let reflectances = [0.25, 0.8, 0.6, 0.6, 0.5, 0.6];
     for ((frame, sides), reflectance) in walls(size).into_iter().zip(reflectances) {
-        flat(&mut b, &frame, sides, [reflectance, reflectance, 0.9 * reflectance], 0.14);
+        flat(
+            &mut b,
+            &frame,
+            sides,
+            [reflectance, reflectance, 0.9 * reflectance],
+            0.14,
+        );
     }
     let board = facing(DVec3::new(-1.0, 0.9, 0.2), DVec3::new(1.0, 0.0, 0.3));
     flat(&mut b, &board, [1.0, 1.6], [0.88; 3], 0.07);
@@ -273,15 +351,31 @@ fn room(pixels: u32) -> Scene {
     add(&mut b, &sides, Surface::Diffuse([0.5, 0.4, 0.3]));
     let lamp = facing(DVec3::new(1.2, 2.0, 0.8), DVec3::new(-1.0, -1.3, -1.1));
     light(&mut b, RECT_60_40, lamp, 1.0);
-    let behind = Axes { origin_m: lamp.origin_m - lamp.z * 0.001, ..lamp };
-    add(&mut b, &rectangle(&behind, [0.6, 0.4]), Surface::Diffuse([0.0; 3]));
-    look(&mut b, DVec3::new(0.3, 1.3, 1.7), DVec3::new(-0.1, 0.8, -0.4), 1.3, pixels);
+    let behind = Axes {
+        origin_m: lamp.origin_m - lamp.z * 0.001,
+        ..lamp
+    };
+    add(
+        &mut b,
+        &rectangle(&behind, [0.6, 0.4]),
+        Surface::Diffuse([0.0; 3]),
+    );
+    look(
+        &mut b,
+        DVec3::new(0.3, 1.3, 1.7),
+        DVec3::new(-0.1, 0.8, -0.4),
+        1.3,
+        pixels,
+    );
     b.build()
 }
 
 // --- Parts ---------------------------------------------------------------------------------------
 
-const RECT_60_40: Face = Face::Rect { half_x_m: 0.3, half_y_m: 0.2 };
+const RECT_60_40: Face = Face::Rect {
+    half_x_m: 0.3,
+    half_y_m: 0.2,
+};
 
 fn up(origin_m: DVec3) -> Axes {
     facing(origin_m, DVec3::Y)
@@ -313,8 +407,19 @@ fn light(b: &mut SceneBuilder, face: Face, at: Axes, flux: f64) {
 /// A panel of one lumen that looks down, its back covered so that nothing passes it from behind.
 fn lamp_under_ceiling(b: &mut SceneBuilder, at: DVec3) {
     let lamp = facing(at, DVec3::NEG_Y);
-    light(b, Face::Rect { half_x_m: 0.2, half_y_m: 0.2 }, lamp, 1.0);
-    let behind = Axes { origin_m: at + DVec3::Y * 0.001, ..lamp };
+    light(
+        b,
+        Face::Rect {
+            half_x_m: 0.2,
+            half_y_m: 0.2,
+        },
+        lamp,
+        1.0,
+    );
+    let behind = Axes {
+        origin_m: at + DVec3::Y * 0.001,
+        ..lamp
+    };
     add(b, &rectangle(&behind, [0.4; 2]), Surface::Diffuse([0.0; 3]));
 }
 
@@ -363,7 +468,8 @@ fn sphere(centre_m: DVec3, radius_m: f64, n: u32) -> Mesh {
             let (st, ct) = (PI * f64::from(ring) / f64::from(n)).sin_cos();
             let (sp, cp) = (TAU * f64::from(step) / f64::from(around)).sin_cos();
             let normal = DVec3::new(st * sp, ct, st * cp);
-            mesh.positions_m.push((centre_m + normal * radius_m).as_vec3());
+            mesh.positions_m
+                .push((centre_m + normal * radius_m).as_vec3());
             mesh.normals.push(normal.as_vec3());
             mesh.uvs_cm.push(Vec2::ZERO);
         }

@@ -81,9 +81,6 @@ impl Kernels for Reference<'_> {
         };
         for (number, triangle) in self.scene.triangles.iter().enumerate() {
             let passing = self.scene.materials[triangle.material as usize].straight > 0.0;
-            if mode.0 != TRACE_NEAREST.0 && passing != (mode.0 == TRACE_PASSING.0) {
-                continue;
-            }
             let corner = |i: u32| vector(self.scene.vertices[i as usize].position);
             let a = corner(triangle.a);
             let (edge_b, edge_c) = (corner(triangle.b) - a, corner(triangle.c) - a);
@@ -94,13 +91,17 @@ impl Kernels for Reference<'_> {
             let q = to.cross(edge_b);
             let v = direction.dot(q) * inverse;
             let t = edge_c.dot(q) * inverse;
-            if u >= -1e-7 && v >= -1e-7 && u + v <= 1.000_000_2 && t > 0.0 && t < best.t {
+            let met = u >= -1e-7 && v >= -1e-7 && u + v <= 1.000_000_2 && t > 0.0 && t < best.t;
+            if met && (mode.0 == TRACE_NEAREST.0 || passing == (mode.0 == TRACE_PASSING.0)) {
                 best = Hit {
                     t,
                     triangle: number as u32,
                     u,
                     v,
                 };
+            } else if met && mode.0 == TRACE_OPAQUE.0 && best.triangle == NOTHING.0 {
+                // Tells that a sheet that passes light is in the way.
+                best.u = 1.0;
             }
         }
         best

@@ -142,6 +142,10 @@ def sensor_of(camera, samples):
         },
         "sampler": {"type": "independent", "sample_count": samples},
     }
+    across, up = camera["shift_over_size"]
+    if across or up:
+        lens["principal_point_offset_x"] = -across
+        lens["principal_point_offset_y"] = up
     if camera["lens_radius_m"] > 0.0:
         lens["type"] = "thinlens"
         lens["aperture_radius"] = camera["lens_radius_m"]
@@ -157,6 +161,12 @@ def emitter_of(emitter):
     place[:3, 1] = np.array(emitter["y"]) * half_y
     place[:3, 2] = np.array(emitter["z"]) * (half_x if emitter["shape"] == "sphere" else 1.0)
     place[:3, 3] = emitter["centre_m"]
+    if emitter["shape"] == "cylinder":
+        # Theirs runs from 0 to 1 along z, ours from -1 to 1 along x.
+        along, radius = np.array(emitter["x"]) * half_x, half_y
+        place[:3, 0], place[:3, 1] = np.array(emitter["y"]) * radius, np.array(emitter["z"]) * radius
+        place[:3, 2] = 2.0 * along
+        place[:3, 3] -= along
     return {
         "type": emitter["shape"],
         "to_world": mi.ScalarTransform4f(place),

@@ -266,3 +266,122 @@ impl Executor for Gpu {
         Some(self.rays)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::optics::table::{Emission, Face};
+    use crate::scene::builder::{Axes, SceneBuilder};
+    use glam::DVec3;
+    use std::time::Duration;
+
+    /// Any adapter, as in tests/executors.rs.
+    fn gpu() -> Option<Gpu> {
+        match Gpu::open(Choice::Any) {
+            Ok(gpu) => Some(gpu),
+            Err(_) if std::env::var_os("SWATCHLIGHT_SKIP_GPU_TESTS").is_some() => None,
+            Err(e) => panic!(
+                "{e}: install a driver (lavapipe will do), or set SWATCHLIGHT_SKIP_GPU_TESTS=1"
+            ),
+        }
+    }
+
+    /// A globe before the camera, and a meter that faces it.
+    fn scene() -> Scene {
+        let mut b = SceneBuilder::new();
+        let layer = b.layer("globe");
+        let axes = Axes {
+            origin_m: DVec3::NEG_Z,
+            x: DVec3::X,
+            y: DVec3::Y,
+            z: DVec3::Z,
+        };
+        b.emitter(
+            &Emission::lambertian(Face::Globe { radius_m: 0.5 }),
+            axes,
+            layer,
+        );
+        b.receptor(DVec3::ZERO, DVec3::NEG_Z, false);
+        let mut scene = b.build();
+        let p = &mut scene.params;
+        (p.forward.z, p.right.x, p.up.y, p.image_distance_m) = (-1.0, 1.0, 1.0, 1.0);
+        (p.sensor_width_m, p.sensor_height_m, p.width, p.height) = (0.5, 0.5, 256, 256);
+        scene
+    }
+
+    fn go() -> AtomicBool {
+        AtomicBool::new(false)
+    }
+
+    /// A lost device is an error, every time it is asked, and costs the film nothing.
+    #[test]
+    fn a_lost_device_is_an_error() {
+        let Some(mut gpu) = gpu() else { return };
+        let scene = scene();
+        let mut film = Film::new(256, 0, 256, 1);
+        gpu.render(&scene, &mut film, 0, 2, &go())
+            .expect("a sound device renders");
+        gpu.read(&scene, 64, 0, 1).expect("a sound device reads");
+        let before = film.clone();
+        assert!(before.light.iter().any(|l| l[1] > 0.0));
+        gpu.device.lose();
+        for _ in 0..2 {
+            let failed = gpu
+                .render(&scene, &mut film, 2, 2, &go())
+                .expect_err("a lost device");
+            assert!(failed.what.contains("graphics device"), "{failed}");
+            gpu.read(&scene, 64, 0, 1).expect_err("a lost device");
+        }
+        assert_eq!(film.light, before.light);
+        assert_eq!(film.row_samples, before.row_samples);
+    }
+
+    /// The same when it goes in the middle: rows have all of the pass or none of it.
+    #[test]
+    fn a_device_lost_on_the_way_leaves_whole_rows() {
+        let Some(mut gpu) = gpu() else { return };
+        let scene = scene();
+        let mut whole = Film::new(256, 0, 256, 1);
+        gpu.render(&scene, &mut whole, 0, 64, &go())
+            .expect("a sound device renders");
+        for delay_ms in [0, 5, 20, 80] {
+            let Some(mut gpu) = self::gpu() else { return };
+            let mut film = Film::new(256, 0, 256, 1);
+            gpu.render(&scene, &mut film, 0, 1, &go())
+                .expect("a sound device renders");
+            let mut film = Film::new(256, 0, 256, 1);
+            let device = gpu.device.device.clone();
+            let failed = std::thread::scope(|threads| {
+                threads.spawn(|| {
+                    std::thread::sleep(Duration::from_millis(delay_ms));
+                    device.destroy();
+                });
+                (0..100_000).find_map(|_| {
+                    film = Film::new(256, 0, 256, 1);
+                    gpu.render(&scene, &mut film, 0, 64, &go()).err()
+                })
+            });
+            assert!(failed.is_some(), "the device was taken away");
+            for row in 0..256 {
+                let pixels = row * 256..(row + 1) * 256;
+                if film.row_samples[row] == 0 {
+                    assert!(film.light[pixels].iter().flatten().all(|v| *v == 0.0));
+                } else {
+                    assert_eq!(film.row_samples[row], 64);
+                    assert_eq!(film.light[pixels.clone()], whole.light[pixels]);
+                }
+            }
+        }
+    }
+
+    /// What cannot fit is refused with words.
+    #[test]
+    fn too_wide_a_film_is_refused() {
+        let Some(mut gpu) = gpu() else { return };
+        let mut film = Film::new(1 << 20, 0, 1, 1);
+        let failed = gpu
+            .render(&scene(), &mut film, 0, 1, &go())
+            .expect_err("too wide");
+        assert!(failed.what.contains("1048576 pixels"), "{failed}");
+    }
+}

@@ -86,6 +86,7 @@ mod tests {
                 row += rows;
             }
         }
-        assert_eq!(pace.rows(1920, 1080, 4000), 216);
+        // 273 rows fit; four bands of 270, in whole tiles.
+        assert_eq!(pace.rows(1920, 1080, 4000), 272);
     }
 }
