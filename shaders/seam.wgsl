@@ -9,7 +9,8 @@ fn load_material(index: u32) -> Material { return Material(); }
 fn load_emitter(index: u32) -> Emitter { return Emitter(); }
 fn load_receptor(index: u32) -> Receptor { return Receptor(); }
 fn load_texel(index: u32) -> vec4f { return vec4f(); }
-// First hit, or Hit with triangle == NOTHING. `mode` is one of TRACE_*.
+// First hit, or Hit with triangle == NOTHING. `mode` is one of TRACE_*; an opaque trace that
+// hits nothing answers u = 1 if it met a sheet that passes light, else 0.
 fn trace(origin: vec3f, direction: vec3f, t_max: f32, mode: u32) -> Hit { return Hit(); }
 // Adds light to one layer of the sample in work.
 fn deposit(layer: u32, light: vec3f) { }

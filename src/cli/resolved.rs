@@ -51,6 +51,8 @@ pub struct StillRun {
     pub format: StillFormat,
     pub options: StillOptions,
     pub goal: Goal,
+    /// Whether paths are followed in full.
+    pub exact: bool,
     pub executing: Executing,
     /// Bytes that the film may take.
     pub film_bytes: usize,
@@ -121,6 +123,7 @@ fn still(args: StillArgs) -> Result<StillRun, Failure> {
             overwrite: overwrite(args.force),
         },
         goal: goal(args.samples, args.noise),
+        exact: args.exact,
         executing: executing(&args.executing),
         film_bytes: (args.film_memory * 1e6) as usize,
         setup,

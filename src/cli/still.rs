@@ -78,7 +78,7 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         run.options,
     )?;
 
-    if bounce_pays(run.goal, &taken.take) {
+    if !run.exact && bounce_pays(run.goal, &taken.take) {
         let show = |share| voice.stage(share, "finding the light that the set bounces");
         taken
             .take

@@ -121,6 +121,10 @@ pub struct StillArgs {
     /// Stop when the median pixel is this exact, in per cent [default: 2, unless --samples is given]
     #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = percent)]
     pub noise: Option<f64>,
+    /// Follow every path in full, instead of taking the light that walls, floor, paper and boards
+    /// bounce from a first pass (slower; differs by well under 1 %)
+    #[arg(long)]
+    pub exact: bool,
     /// Width and height in pixels, instead of the setup's: 900x1200
     #[arg(long, value_name = "WxH", value_parser = size)]
     pub size: Option<[u32; 2]>,

@@ -5,9 +5,9 @@
 //! What that costs and gains, and how far it can be trusted, is measured in tests/bounce.rs.
 
 use super::executor::{Executor, ExecutorError};
-use crate::scene::Scene;
 use crate::scene::builder::record;
 use crate::scene::records::{RECEPTOR_FLAT, Receptor};
+use crate::scene::{FlatRadiance, Scene};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Samples to a cell. A picture's gather looks at hundreds of cells, so their noise averages out.
@@ -41,13 +41,13 @@ pub fn fill(
     Ok(())
 }
 
-/// Radiance per lumen of each layer from each cell, `[flat][cell][layer]`; `None` when stopped.
+/// What leaves each flat; `None` when stopped.
 fn meter_cells(
     executor: &mut dyn Executor,
     scene: &mut Scene,
     stop: &AtomicBool,
     progress: &mut impl FnMut(f64),
-) -> Result<Option<Vec<Vec<Vec<[f32; 3]>>>>, ExecutorError> {
+) -> Result<Option<Vec<FlatRadiance>>, ExecutorError> {
     let cells: Vec<Receptor> = scene
         .flats
         .iter()

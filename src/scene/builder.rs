@@ -3,7 +3,7 @@
 use super::accel::Accel;
 use super::materials::Surface;
 use super::records::*;
-use super::{Flat, Scene};
+use super::{Flat, FlatRadiance, Scene};
 use crate::optics::table::{Emission, Face, Pattern};
 /// Frames in the room are the setup's.
 pub use crate::setup::Frame as Axes;
@@ -361,8 +361,8 @@ impl Scene {
         self.receptors = receptors;
     }
 
-    /// Gives the flats the light that leaves them, `[flat][cell][layer]`, radiance per lumen.
-    pub fn set_bounce(&mut self, radiance: &[Vec<Vec<[f32; 3]>>]) {
+    /// Gives each flat the light that leaves it.
+    pub fn set_bounce(&mut self, radiance: &[FlatRadiance]) {
         // Filled before: the cells' texels are the last ones.
         if let Some(first) = self.bounce_texels {
             self.texels.truncate(first);

@@ -52,3 +52,6 @@ pub struct Flat {
     /// Linear reflectance.
     pub reflectance: [f32; 3],
 }
+
+/// Light that leaves a flat, `[cell][layer]`: linear sRGB radiance per lumen.
+pub type FlatRadiance = Vec<Vec<[f32; 3]>>;

@@ -5,18 +5,12 @@ use std::error::Error;
 use std::fs;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
-use std::time::{Duration, Instant};
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
 use swatchlight::scene::Scene;
 
-/// What came of it.
-pub struct Pictures {
-    /// Row by row.
-    pub pixels: Vec<Running>,
-    /// What tracing took, all pictures together.
-    pub took: Duration,
-}
+/// What came of it, row by row.
+pub struct Pictures(Vec<Running>);
 
 /// Renders `seeds` pictures of `samples` samples to a pixel: the sum of the layers, each by its
 /// weights (1 where none are given).
@@ -33,13 +27,10 @@ pub fn pictures(
     let (width, height) = (scene.params.width, scene.params.height);
     let layers = scene.layers.len() as u32;
     let mut pixels = vec![Running::default(); (width * height) as usize];
-    let mut took = Duration::ZERO;
     for seed in 1..=seeds {
         scene.params.seed = seed;
         let mut film = Film::new(width, 0, height, layers);
-        let start = Instant::now();
         executor.render(scene, &mut film, 0, samples, &AtomicBool::new(false))?;
-        took += start.elapsed();
         if film.refused > 0 {
             return Err("light that is not a finite number".into());
         }
@@ -52,7 +43,7 @@ pub fn pictures(
             into.add((0..layers).map(of_layer));
         }
     }
-    Ok(Pictures { pixels, took })
+    Ok(Pictures(pixels))
 }
 
 impl Pictures {
@@ -61,8 +52,8 @@ impl Pictures {
     /// # Errors
     /// When a file cannot be written.
     pub fn write(&self, folder: &Path, name: &str) -> std::io::Result<()> {
-        let means = self.pixels.iter().flat_map(|p| p.mean);
-        let variances = self.pixels.iter().flat_map(Running::variance_of_mean);
+        let means = self.0.iter().flat_map(|p| p.mean);
+        let variances = self.0.iter().flat_map(Running::variance_of_mean);
         write_floats(&folder.join(format!("{name}.mean.f32")), means)?;
         write_floats(&folder.join(format!("{name}.variance.f32")), variances)
     }
@@ -82,10 +73,10 @@ impl Running {
         let zero = [0.0_f64; 3];
         let light = layers.fold(zero, |sum, l| std::array::from_fn(|c| sum[c] + l[c]));
         self.count += 1.0;
-        for c in 0..3 {
-            let off = light[c] - self.mean[c];
-            self.mean[c] += off / self.count;
-            self.squares[c] += off * (light[c] - self.mean[c]);
+        for ((mean, squares), light) in self.mean.iter_mut().zip(&mut self.squares).zip(light) {
+            let off = light - *mean;
+            *mean += off / self.count;
+            *squares += off * (light - *mean);
         }
     }
 

@@ -16,11 +16,11 @@ nothing. Pictures marked `near` differ by more than noise, and are held to block
   - `room-cached` takes light from cells found beforehand (src/render/bounce.rs); it is also held to our own
     picture in full paths;
   - `coat`: the light that crosses a rough interface several times is lost in Mitsuba's roughplastic and kept
-    in ours, so that a white base stays white. Its reflectance is set here so that both have the same
-    reflectance looked at squarely; what remains is the loss toward grazing, 0.1 % a crossing at 45 degrees and
-    1.3 % at 75 for alpha = 0.05. The lobe itself is tested without a base, by `gloss`: there our Smith term is
-    height-correlated and Mitsuba's is not, which differ by L(o) L(i) / (1 + L(o) + L(i)), for alpha = 0.15
-    below 0.05 % up to 63 degrees and 0.5 % at 75.
+    in ours, so that a white base stays white. Its reflectance is set here so that both look the same seen
+    squarely; what remains is the loss toward grazing: for alpha = 0.05, 0.1 % a crossing at 45 degrees and
+    1.3 % at 75. The lobe itself is tested without a base, by `gloss`: there our Smith term is height-correlated
+    and Mitsuba's is not, a share of L(o) L(i) / (1 + L(o) + L(i)): for alpha = 0.15, below 0.05 % where both
+    angles are below 63 degrees, as they are in that picture.
 
 Exit code 1 when one picture is not as expected; `FOLDER/failed` then holds picture, reference and error.
 """
@@ -144,8 +144,8 @@ def sensor_of(camera, samples):
     }
     across, up = camera["shift_over_size"]
     if across or up:
-        lens["principal_point_offset_x"] = -across
-        lens["principal_point_offset_y"] = up
+        lens["principal_point_offset_x"] = across
+        lens["principal_point_offset_y"] = -up
     if camera["lens_radius_m"] > 0.0:
         lens["type"] = "thinlens"
         lens["aperture_radius"] = camera["lens_radius_m"]

@@ -153,7 +153,7 @@ fn meet(p: &Packet, ray: &Ray, best: &mut Hit, mode: u32) -> bool {
         & v.simd_ge(f32x4::splat(-1e-7))
         & (u + v).simd_le(f32x4::splat(1.000_000_2));
     let met = inside & t.simd_gt(f32x4::ZERO) & t.simd_lt(f32x4::splat(best.t));
-    let mut lanes = met.to_bitmask() as u32;
+    let mut lanes = met.to_bitmask();
     if mode != TRACE_NEAREST.0 {
         if mode == TRACE_OPAQUE.0 {
             // Tell that a sheet is in the way, so that only such rays are followed through it.
