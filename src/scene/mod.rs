@@ -12,7 +12,7 @@ pub mod studio;
 use accel::Accel;
 use records::{Emitter, Material, Params, Receptor, Triangle, Vertex};
 
-/// All that the kernels read. Made by [`SceneBuilder`] or from a setup.
+/// All that the kernels read. Made by [`builder::SceneBuilder`] or from a setup.
 #[derive(Debug, Default)]
 pub struct Scene {
     /// Camera, sizes and limits.

@@ -1,6 +1,6 @@
 //! The setup: from the text of a studio setup to checked values in metres.
 //!
-//! [`parse`] reads the TOML of a setup, fills in defaults, works out positions and
+//! [`parse()`] reads the TOML of a setup, fills in defaults, works out positions and
 //! directions, and checks that the set can be built. It reports every problem at once,
 //! each with its place and what to type. It does no input or output: names of figures,
 //! fabrics and modifier files are answered by a [`Library`] handed in.
