@@ -55,6 +55,10 @@ fn host_side() -> Vec<Layout> {
             first_sample,
             sample_count,
             node_count,
+            branches,
+            spare_a,
+            spare_b,
+            spare_c,
         }),
         layout!(Vertex {
             position,

@@ -783,21 +783,7 @@ fn weighing_strategies_changes_nothing() {
             let both: Vec<f64> = (0..n)
                 .map(|i| {
                     bench.light.set(0.0);
-                    let one = V {
-                        x: 1.0,
-                        y: 1.0,
-                        z: 1.0,
-                    };
-                    bench.walk(
-                        origin,
-                        minus(out),
-                        one,
-                        Scalar(0.0),
-                        Scalar(0),
-                        Scalar(true),
-                        Scalar(1234 + i),
-                        Scalar(i),
-                    );
+                    bench.see(origin, minus(out), Scalar(1234 + i), Scalar(i));
                     bench.light.get()
                 })
                 .collect();

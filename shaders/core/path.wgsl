@@ -31,7 +31,91 @@ fn camera_path(x: u32, y: u32, index: u32) {
         origin = p.lens_centre + p.right * lens.x + p.up * lens.y;
         direction = normalize(focus - origin);
     }
-    walk(origin, direction, vec3f(1.0), 0.0, 0u, true, seed, index);
+    see(origin, direction, seed, index);
+}
+
+// All the light that comes against a ray, into the layers.
+fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
+    let branches = max(params().branches, 1u);
+    let first = first_place(origin, direction, seed, index);
+    if (first.place.kind != KIND_SURFACE) {
+        return;
+    }
+    gather_each(first.place, vec3f(first.carried), seed, index, 0u);
+    // Looking at lights is all but free of noise and takes most of the rays; what bounces is
+    // neither. So several paths go on from here, on the net of `branches` times as many samples.
+    for (var branch = 0u; branch < branches; branch++) {
+        let number = index * branches + branch;
+        var lobe = draw(seed, number, 2u, 0u).x;
+        if (first.passes > 0u) {
+            lobe = draw_plain(seed, number, 2u + (first.passes << 16u)).x;
+        }
+        let s = place_scatter(first.place, lobe, draw(seed, number, 4u, 0u));
+        if (s.pdf > 0.0) {
+            let near = dot(first.place.facet, s.direction) >= 0.0;
+            let from_here = side_of(first.place, near);
+            let throughput = s.weight * (first.carried / f32(branches));
+            walk(from_here, leave(from_here, first.place.facet, s.direction), s.direction, throughput, s.pdf, seed, number);
+        }
+    }
+}
+
+struct FirstPlace {
+    // Of kind KIND_NOWHERE where the ray met no surface.
+    place: Place,
+    // What the sheets on the way have left of the light; it is the chance of each that decides.
+    carried: f32,
+    passes: u32,
+}
+
+// Where a ray from the lens first has to turn. Lights and the surround in sight are dealt with here.
+fn first_place(start: vec3f, direction: vec3f, seed: u32, index: u32) -> FirstPlace {
+    let p = params();
+    var origin = start;
+    var travelled = 0.0;
+    var carried = 1.0;
+    var passes = 0u;
+    var found = FirstPlace(nowhere(), 0.0, 0u);
+    loop {
+        let hit = trace(origin, direction, 1e30, TRACE_NEAREST);
+        let reach = select(hit.t, 1e30, hit.triangle == NOTHING);
+        let lit = nearest_emitter(origin, direction, reach, p.emitter_count);
+        if (lit.emitter != NOTHING) {
+            meet_emitter(lit, start, direction, vec3f(carried), 0.0, 0u, travelled);
+            describe(vec3f(1.0), -direction, travelled + lit.t);
+            break;
+        }
+        if (hit.triangle == NOTHING) {
+            meet_surround(vec3f(carried));
+            break;
+        }
+        let place = place_of(hit, direction);
+        if (place.material.straight > 0.0) {
+            // Numbers of its own for every sheet, or what two let through would not multiply.
+            var chance = draw_net(seed, index, 6u).x;
+            if (passes > 0u) {
+                chance = draw_plain(seed, index, 6u + (passes << 16u)).x;
+            }
+            if (chance < place.material.straight && passes < 32u) {
+                origin = leave(place.point_on_facet, place.facet, direction);
+                travelled += hit.t;
+                passes += 1u;
+                continue;
+            }
+            carried /= 1.0 - place.material.straight;
+        }
+        describe(place.material.base, place.frame.z, travelled + hit.t);
+        found = FirstPlace(place, carried, passes);
+        break;
+    }
+    return found;
+}
+
+fn meet_surround(throughput: vec3f) {
+    let p = params();
+    if (p.surround_layer != NOTHING) {
+        deposit(p.surround_layer, throughput * p.surround);
+    }
 }
 
 // One sample of what a meter's receptor gathers, lux (or lux-seconds) per lumen, into the layers.
@@ -44,50 +128,47 @@ fn receptor_path(which: u32, index: u32) {
     let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, no_material());
     gather_each(place, vec3f(1.0), seed, index, 0u);
     let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
-    walk(r.position, s.direction, s.weight, s.pdf, 1u, false, seed, index);
+    walk(r.position, r.position, s.direction, s.weight, s.pdf, seed, index);
 }
 
-// Follows a path from a ray. `pdf_before` is the density with which its direction was chosen
-// at a place that also looked at the lights itself; 0 where none did.
+// Follows a path from its first place `before` on: a ray from `start` whose direction was chosen
+// with density `pdf_before`.
 fn walk(
-    start: vec3f, toward: vec3f, carried: vec3f, pdf_before: f32, vertices_before: u32, seen_by_camera: bool,
-    seed: u32, index: u32,
+    before: vec3f, start: vec3f, toward: vec3f, carried: vec3f, pdf_before: f32, seed: u32, index: u32,
 ) {
     let p = params();
     var origin = start;
     var direction = toward;
     var throughput = carried;
     var pdf = pdf_before;
-    var depth = vertices_before;
+    var depth = 1u;
     var travelled = 0.0;
     var passes = 0u;
-    var last = start;
+    var last = before;
+    if (p.bounce_limit == 0u) {
+        return;
+    }
     loop {
         let hit = trace(origin, direction, 1e30, TRACE_NEAREST);
         let reach = select(hit.t, 1e30, hit.triangle == NOTHING);
         let lit = nearest_emitter(origin, direction, reach, p.emitter_count);
         if (lit.emitter != NOTHING) {
             meet_emitter(lit, last, direction, throughput, pdf, depth, travelled);
-            if (seen_by_camera && depth == 0u) {
-                describe(vec3f(1.0), -direction, travelled + lit.t);
-            }
             break;
         }
         if (hit.triangle == NOTHING) {
-            if (p.surround_layer != NOTHING) {
-                deposit(p.surround_layer, throughput * p.surround);
-            }
+            meet_surround(throughput);
             break;
         }
         let place = place_of(hit, direction);
-        if (depth > 0u && place.bounce_cell != NOTHING && bounce_reaches(place.material, travelled + hit.t)) {
+        if (place.bounce_cell != NOTHING && bounce_reaches(place.material, travelled + hit.t)) {
             leave_by_bounce(place, throughput);
             break;
         }
         let dimension = 2u + 4u * depth;
         var pick = draw(seed, index, dimension, depth);
         if (passes > 0u) {
-            // Numbers of its own for every sheet, or what two let through would not multiply.
+            // Numbers of its own for every sheet, as in first_place.
             pick = draw_plain(seed, index, dimension + (passes << 16u));
         }
         var lobe = pick.x;
@@ -101,14 +182,7 @@ fn walk(
             lobe = (lobe - place.material.straight) / (1.0 - place.material.straight);
             throughput /= 1.0 - place.material.straight;
         }
-        if (seen_by_camera && depth == 0u) {
-            describe(place.material.base, place.frame.z, travelled + hit.t);
-        }
-        if (depth == 0u) {
-            gather_each(place, throughput, seed, index, depth);
-        } else {
-            gather_one(place, throughput, seed, index, depth, pick.y);
-        }
+        gather_one(place, throughput, seed, index, depth, pick.y);
         let s = place_scatter(place, clamp(lobe, 0.0, 1.0), draw(seed, index, dimension + 2u, depth));
         if (s.pdf <= 0.0) {
             break;

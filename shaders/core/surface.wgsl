@@ -12,6 +12,7 @@
 const KIND_SURFACE: u32 = 0u;
 const KIND_FLAT: u32 = 1u;
 const KIND_DOME: u32 = 2u;
+const KIND_NOWHERE: u32 = 3u;
 
 // A place where a path turns: a point on a surface, or a meter's receptor.
 struct Place {
@@ -49,6 +50,11 @@ fn top_albedo(m: Material, cosine: f32) -> f32 {
     let x = clamp(cosine, 0.0, 1.0) * 63.0;
     let i = min(u32(x), 62u);
     return mix(table_value(m.albedo_table, i), table_value(m.albedo_table, i + 1u), x - f32(i));
+}
+
+fn nowhere() -> Place {
+    let z = vec3f(0.0, 0.0, 1.0);
+    return Place(vec3f(0.0), KIND_NOWHERE, vec3f(0.0), 0.0, z, 0.0, frame_about(z), z, NOTHING, no_material());
 }
 
 fn no_material() -> Material {

@@ -61,6 +61,11 @@ struct Params {
     first_sample: u32,
     sample_count: u32,
     node_count: u32,
+    // Paths that go on from each first place.
+    branches: u32,
+    spare_a: u32,
+    spare_b: u32,
+    spare_c: u32,
 }
 
 struct Vertex {

@@ -115,7 +115,7 @@ pub struct StillArgs {
     /// Where to write; the ending chooses the format: .png .exr .jpg .tif
     #[arg(short, long, value_name = "PATH")]
     pub out: Option<PathBuf>,
-    /// Stop at this many samples a pixel [default: 1024, if the noise goal is not met before]
+    /// Stop at this many samples a pixel [default: 1024, or 16384 with --noise]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=1_048_576))]
     pub samples: Option<u32>,
     /// Stop when the median pixel is this exact, in per cent [default: 2, unless --samples is given]

@@ -86,15 +86,13 @@ pub fn render(
     }
 }
 
-/// Samples in the next pass: passes double the total where that keeps them aligned with the net
-/// (each is then a well-spread set of its own), up to 32 a pass so that an interruption costs little and the
-/// error has enough passes to be told from.
+/// Samples in the next pass: blocks of the net, each a well-spread set of its own; short, so that an
+/// interruption costs little and the error has enough passes to be told from.
 fn pass_size(samples: u32, most: u32) -> u32 {
     let size = match samples {
         0..8 => 4,
-        8..16 => 8,
-        16..32 => 16,
-        _ => 32,
+        8..64 => 8,
+        _ => 16,
     };
     size.min(most - samples)
 }

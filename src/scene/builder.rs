@@ -77,6 +77,7 @@ impl SceneBuilder {
         let p = &mut builder.scene.params;
         p.bounces_before_roulette = 6;
         p.bounce_limit = 4096;
+        p.branches = 1;
         p.surround_layer = NOTHING.0;
         p.seed = 1;
         builder
@@ -368,6 +369,7 @@ impl Scene {
             self.texels.truncate(first);
         }
         self.bounce_texels = Some(self.texels.len());
+        self.params.branches = GATHER_BRANCHES;
         for (flat, cells) in self.flats.iter().zip(radiance) {
             self.materials[flat.material as usize].bounce = self.texels.len() as u32;
             self.texels
@@ -380,6 +382,7 @@ impl Scene {
         for flat in &self.flats {
             self.materials[flat.material as usize].bounce = NOTHING.0;
         }
+        self.params.branches = 1;
     }
 
     /// Sets what one unit of each layer weighs in the mix, by channel (linear sRGB, the light's
@@ -412,6 +415,11 @@ impl Scene {
         }
     }
 }
+
+/// Paths that go on from each first place once the flats are known. A path then costs a ray or two,
+/// against a ray and one a light for the place itself, and carries nearly all of the noise: eight give
+/// the least error for the time (measured; DEVELOPERS.md).
+const GATHER_BRANCHES: u32 = 8;
 
 /// A vector as the kernels hold it.
 pub fn record(v: Vec3) -> KernelVec3<f32> {

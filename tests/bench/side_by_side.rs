@@ -106,7 +106,7 @@ impl Work {
         let near = json!({ "reference": "room", "exact": "room", "expect": "near" });
         pictures.push(self.picture("room-cached", &mut cached, near)?);
         // Their coat loses some of the base's light, ours none: see compare.py.
-        let mut coat = coated(p, [0.6, 0.3, 0.1], 0.05);
+        let mut coat = coated(p, [0.6, 0.3, 0.1], 0.03);
         scenes.push(json!({ "name": "coat", "scene": export(&coat, &[], &self.folder, "coat")? }));
         pictures.push(self.picture(
             "coat",

@@ -17,8 +17,8 @@ nothing. Pictures marked `near` differ by more than noise, and are held to block
     picture in full paths;
   - `coat`: the light that crosses a rough interface several times is lost in Mitsuba's roughplastic and kept
     in ours, so that a white base stays white. Its reflectance is set here so that both look the same seen
-    squarely; what remains is the loss toward grazing: for alpha = 0.05, 0.1 % a crossing at 45 degrees and
-    1.3 % at 75. The lobe itself is tested without a base, by `gloss`: there our Smith term is height-correlated
+    squarely; what remains is the loss toward grazing: for alpha = 0.03, 0.02 % a crossing at 45 degrees and
+    0.5 % at 75 (both formulae worked out in numbers). The lobe itself is tested without a base, by `gloss`: there our Smith term is height-correlated
     and Mitsuba's is not, a share of L(o) L(i) / (1 + L(o) + L(i)): for alpha = 0.15, below 0.05 % where both
     angles are below 63 degrees, as they are in that picture.
 
