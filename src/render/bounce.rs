@@ -11,7 +11,7 @@ use crate::scene::{FlatRadiance, Scene};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Samples to a cell. A picture's gather looks at hundreds of cells, so their noise averages out.
-pub const CELL_SAMPLES: u32 = 128;
+pub const CELL_SAMPLES: u32 = 64;
 
 /// Cells metered at a time, between looks at `stop`.
 const BATCH: usize = 4096;

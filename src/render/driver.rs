@@ -64,7 +64,9 @@ pub fn render(
         } else {
             (f64::from(samples) / needed.max(1.0)).min(1.0)
         };
-        let left = (made > 0.0 && !reached).then(|| {
+        // Before the error can be told there is no telling how far its goal is.
+        let known = goal.relative_error.is_none() || relative_error.is_some();
+        let left = (made > 0.0 && !reached && known).then(|| {
             Duration::from_secs_f64(
                 elapsed.as_secs_f64() * (needed - f64::from(samples)).max(0.0) / made,
             )
@@ -90,8 +92,8 @@ pub fn render(
 /// interruption costs little and the error has enough passes to be told from.
 fn pass_size(samples: u32, most: u32) -> u32 {
     let size = match samples {
-        0..8 => 4,
-        8..64 => 8,
+        0..32 => 4,
+        32..64 => 8,
         _ => 16,
     };
     size.min(most - samples)
