@@ -138,16 +138,40 @@ fn emitter_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
     if (e.shape == SHAPE_TUBE) {
         return tube_point(e, receiver, square);
     }
-    var place = 2.0 * square - vec2f(1.0);
+    var place = vec2f(0.0);
+    var area = e.area_sqm;
     if (e.shape == SHAPE_DISK) {
         place = disk_of(square);
+    } else {
+        let window = rectangle_window(e, receiver);
+        place = window.xy + vec2f(window.z - window.x, window.w - window.y) * square;
+        area = window_area(e, window);
     }
     let point = e.centre + e.axis_x * (place.x * e.half_x_m) + e.axis_y * (place.y * e.half_y_m);
     let away = receiver - point;
     let d2 = dot(away, away);
     let cosine = dot(e.normal, away) / root(max(d2, 1e-12));
-    let pdf = select(0.0, d2 / (e.area_sqm * max(cosine, 1e-9)), cosine > 0.0);
+    let pdf = select(0.0, d2 / max(area * cosine, 1e-12), cosine > 0.0 && area > 0.0);
     return EmitterPoint(point, e.normal, place, pdf);
+}
+
+// The part of a rectangle that a receiver can be lit from, as places (low, high): a grid's cut-off
+// leaves only what lies within reach of the foot of the perpendicular.
+fn rectangle_window(e: Emitter, receiver: vec3f) -> vec4f {
+    if (e.sine_limit > 0.999) {
+        return vec4f(-1.0, -1.0, 1.0, 1.0);
+    }
+    let to = receiver - e.centre;
+    let reach = max(dot(to, e.normal), 0.0) * e.sine_limit / root(1.0 - e.sine_limit * e.sine_limit);
+    let half = vec2f(e.half_x_m, e.half_y_m);
+    let foot = vec2f(dot(to, e.axis_x), dot(to, e.axis_y)) / half;
+    let low = clamp(foot - vec2f(reach) / half, vec2f(-1.0), vec2f(1.0));
+    let high = clamp(foot + vec2f(reach) / half, vec2f(-1.0), vec2f(1.0));
+    return vec4f(low, high);
+}
+
+fn window_area(e: Emitter, window: vec4f) -> f32 {
+    return (window.z - window.x) * (window.w - window.y) * e.half_x_m * e.half_y_m;
 }
 
 // Uniform in the cone of the sphere: Shirley, Wang and Zimmerman, "Monte Carlo
@@ -221,7 +245,11 @@ fn emitter_pdf(e: Emitter, receiver: vec3f, hit: EmitterHit, direction: vec3f) -
         let pdf_area = c / (2.0 * limit * e.half_y_m * 2.0 * e.half_x_m);
         return pdf_area * hit.t * hit.t / cosine;
     }
-    return hit.t * hit.t / (e.area_sqm * cosine);
+    var area = e.area_sqm;
+    if (e.shape == SHAPE_RECT) {
+        area = window_area(e, rectangle_window(e, receiver));
+    }
+    return hit.t * hit.t / max(area * cosine, 1e-12);
 }
 
 // The nearest emitter in front of t_max, faces from their lit side only.

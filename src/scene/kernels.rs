@@ -67,4 +67,21 @@ macro_rules! plain {
 }
 plain!(f32 u32 i32);
 
+impl Plain for ::naga_rust_rt::Vec2<f32> {
+    #[inline(always)]
+    fn plain_min(self, other: Self) -> Self {
+        Self {
+            x: if self.x < other.x { self.x } else { other.x },
+            y: if self.y < other.y { self.y } else { other.y },
+        }
+    }
+    #[inline(always)]
+    fn plain_max(self, other: Self) -> Self {
+        Self {
+            x: if self.x > other.x { self.x } else { other.x },
+            y: if self.y > other.y { self.y } else { other.y },
+        }
+    }
+}
+
 include!(concat!(env!("OUT_DIR"), "/kernels.rs"));

@@ -5,7 +5,7 @@
 Every picture is the mean of independent ones (own seeds), on both sides, so that each pixel has a mean
 and the variance of that mean. Of the differences z = (a - b) / sqrt(var a + var b), where nothing but
 noise may differ:
-  - the greatest |z| of the picture must be one that chance gives more often than once in a hundred
+  - the greatest |z| of the picture must be one that chance gives more often than once in a thousand
     pictures (Sidak's correction for the number of pixels);
   - their mean must be 0 and their standard deviation 1, as far as the number of pixels can tell;
 and, so that a bias cannot hide under noise, the whole picture and its blocks of 8 x 8 pixels must agree
@@ -18,9 +18,9 @@ nothing. Pictures marked `near` differ by more than noise, and are held to block
   - `coat`: the light that crosses a rough interface several times is lost in Mitsuba's roughplastic and kept
     in ours, so that a white base stays white. Its reflectance is set here so that both look the same seen
     squarely; what remains is the loss toward grazing: for alpha = 0.03, 0.02 % a crossing at 45 degrees and
-    0.5 % at 75 (both formulae worked out in numbers). The lobe itself is tested without a base, by `gloss`: there our Smith term is height-correlated
-    and Mitsuba's is not, a share of L(o) L(i) / (1 + L(o) + L(i)): for alpha = 0.15, below 0.05 % where both
-    angles are below 63 degrees, as they are in that picture.
+    0.5 % at 75 (both formulae worked out in numbers). The lobe itself is tested without a base, by `gloss`:
+    there our Smith term is height-correlated and Mitsuba's is not, a share of L(o) L(i) / (1 + L(o) + L(i)):
+    for alpha = 0.15, 0.04 % where both angles are 63 degrees, and in that picture nothing is seen at more.
 
 Exit code 1 when one picture is not as expected; `FOLDER/failed` then holds picture, reference and error.
 """
