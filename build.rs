@@ -17,7 +17,7 @@ const SHARED: [&str; 7] = [
 ];
 
 /// Small or hot enough that a call would cost more than its copy (measured).
-const INLINED: [&str; 14] = [
+const INLINED: [&str; 31] = [
     "emitter_luminance",
     "emitter_hit",
     "emitter_point",
@@ -32,6 +32,23 @@ const INLINED: [&str; 14] = [
     "luminance",
     "largest",
     "table_value",
+    "place_value",
+    "place_pdf",
+    "place_response",
+    "place_scatter",
+    "light_up",
+    "side_of",
+    "leave",
+    "through_chance",
+    "top_albedo",
+    "coupled_base",
+    "power_weight",
+    "light_effort",
+    "clear_way",
+    "meet_emitter",
+    "gather_one",
+    "place_of",
+    "nearest_emitter",
 ];
 
 fn main() {
