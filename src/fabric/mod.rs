@@ -114,7 +114,8 @@ impl Fabric {
     /// # Errors
     /// [`FabricError`] for broken TOML, unknown keys and numbers out of range.
     pub fn parse(text: &str) -> Result<Self, FabricError> {
-        let fabric: Self = toml::from_str(text).map_err(|e| FabricError::Text(e.to_string()))?;
+        let fabric: Self = toml::from_str(text)
+            .map_err(|e| FabricError::Text(crate::setup::toml_reason(text, &e)))?;
         let check = |key, value: f64, low, high| {
             if (low..=high).contains(&value) {
                 Ok(())
@@ -153,5 +154,29 @@ impl Fabric {
             }
         }
         Ok(fabric)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Fabric;
+
+    const LINEN: &str = include_str!("../../models/fabrics/linen-plain.toml");
+
+    #[test]
+    fn errors_name_the_place_or_the_key() {
+        let error = |text: &str| Fabric::parse(text).unwrap_err().to_string();
+        assert!(Fabric::parse(LINEN).is_ok());
+        let misspelt = error(&LINEN.replace("picks_per_cm", "pics_per_cm"));
+        assert!(
+            misspelt.starts_with("line 5, column 1: unknown field `pics_per_cm`"),
+            "{misspelt}"
+        );
+        assert!(!misspelt.contains('\n'), "{misspelt}");
+        for bad in ["nan", "inf", "-3", "1e9"] {
+            let wrong = error(&LINEN.replace("ends_per_cm = 15", &format!("ends_per_cm = {bad}")));
+            assert!(wrong.starts_with("ends_per_cm = "), "{wrong}");
+        }
+        assert!(error("title = ").starts_with("line 1, column 9: "));
     }
 }

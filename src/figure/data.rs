@@ -55,7 +55,8 @@ impl ModelData {
     /// [`FigureError::Data`] for broken TOML, unknown keys, and numbers that are
     /// not finite, not positive where they must be, or further out than 10 m.
     pub fn parse(text: &str) -> Result<Self, FigureError> {
-        let file: File = toml::from_str(text).map_err(|e| FigureError::Data(e.to_string()))?;
+        let file: File = toml::from_str(text)
+            .map_err(|e| FigureError::Data(crate::setup::toml_reason(text, &e)))?;
         let place = |name: &str, p: [f32; 3]| {
             if p.iter().all(|v| v.abs() <= REACH_M) {
                 Ok(Vec3::from(p))

@@ -70,7 +70,8 @@ pub struct ModifierText {
 /// A name that the library does not have.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct UnknownName {
-    /// Which kind of thing: "figure", "pose", "garment", "fabric", "modifier".
+    /// Which kind of thing: "figure", "pose", "garment", "fabric", "modifier";
+    /// "file" for one that is there and cannot be used, with `name` its path and `detail` why.
     pub what: &'static str,
     pub name: String,
     pub known: Vec<String>,

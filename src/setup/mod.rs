@@ -32,5 +32,5 @@ pub use frame::Frame;
 pub use library::{Capsule, FigureFacts, FigureSpec, Library, ModifierText, UnknownName};
 pub use model::*;
 pub use parse::{Checked, Options, parse, parse_bytes, parse_modifier, parse_with};
-pub use problem::{Kind, Problem, Problems, Severity};
+pub use problem::{Kind, Problem, Problems, Severity, toml_reason};
 pub use write::to_toml;

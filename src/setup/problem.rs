@@ -340,3 +340,14 @@ fn paint_header(problem: &Problem, colour: bool) -> String {
         problem.message
     )
 }
+
+/// What is wrong with a small TOML data file, on one line: "line 3, column 15: …".
+pub fn toml_reason(text: &str, error: &toml::de::Error) -> String {
+    let message = error.message().replace(['\n', '\r'], " ");
+    let Some(before) = error.span().and_then(|span| text.get(..span.start)) else {
+        return message;
+    };
+    let line = before.matches('\n').count() + 1;
+    let column = before.rsplit('\n').next().unwrap_or("").chars().count() + 1;
+    format!("line {line}, column {column}: {message}")
+}

@@ -32,12 +32,11 @@ pub(super) fn report_unknown(log: &Log, place: &FilePlace<'_>, unknown: &Unknown
             .trim_end_matches("; ")
             .to_owned();
     }
-    log.error(
-        Kind::UnknownName,
-        place,
-        format!("there is no {} \"{}\"", unknown.what, clip(&unknown.name)),
-        hint,
-    );
+    let message = match unknown.what {
+        "file" => format!("the file {} cannot be used", clip(&unknown.name)),
+        what => format!("there is no {what} \"{}\"", clip(&unknown.name)),
+    };
+    log.error(Kind::UnknownName, place, message, hint);
 }
 
 pub(super) fn read_figure(

@@ -1,3 +1,0 @@
-//! Shared by the test files.
-#![allow(dead_code)]
-pub mod tracing;
