@@ -111,7 +111,15 @@ fn host_side() -> Vec<Layout> {
             luminance_per_lm,
             weight,
             sine_limit,
-            spare
+            sides,
+            screen,
+            screen_theta,
+            screen_phi,
+            gate_distance_m,
+            gate_radius_m,
+            gate_soft_m,
+            spare_a,
+            spare_b
         }),
         layout!(Receptor {
             position,

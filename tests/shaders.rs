@@ -129,7 +129,7 @@ fn the_platform_fills_the_seam() {
 
 /// Random numbers given to each probe, and what each gives back.
 const INPUTS: usize = 16;
-const OUTPUTS: usize = 96;
+const OUTPUTS: usize = 120;
 const PROBES: usize = 4096;
 
 /// Calls the kernels' small functions, and by them every builtin that the kernels use.
@@ -149,7 +149,7 @@ fn probe(@builtin(global_invocation_id) id: vec3u) {
     let d = vec3f(probe_in[at + 4u], probe_in[at + 5u], probe_in[at + 6u]);
     let o = vec3f(probe_in[at + 8u], probe_in[at + 9u], probe_in[at + 10u]);
     let p = vec3f(probe_in[at + 12u], probe_in[at + 13u], probe_in[at + 14u]);
-    probe_at = id.x * 96u;
+    probe_at = id.x * 120u;
     out2(draw_net(id.x, id.x + 7u, 3u));
     out2(draw_plain(id.x, id.x + 7u, 3u));
     let t = turn(u.x);
@@ -173,7 +173,7 @@ fn probe(@builtin(global_invocation_id) id: vec3u) {
     out2(torus(u.xy * 4.0 - vec2f(2.0)));
     out1(f32(wrap(floor(20.0 * u.x - 10.0), 7u)));
     out3(leave(p, o, d));
-    for (var i = 0u; i < 6u; i++) {
+    for (var i = 0u; i < 10u; i++) {
         let e = load_emitter(i);
         let point = emitter_point(e, p, u.xy);
         out3(point.point);
@@ -239,7 +239,45 @@ fn probed_scene() -> Scene {
     let emissions = [
         Emission {
             face: Face::Disk { radius_m: 0.3 },
+            pattern: radial.clone(),
+            screen: None,
+        },
+        Emission {
+            face: Face::Polygon {
+                radius_m: 0.3,
+                sides: 8,
+            },
+            pattern: radial.clone(),
+            screen: Some(plain::screen(rect, grid)),
+        },
+        Emission {
+            face: Face::Cap {
+                radius_m: 0.5,
+                chord_m: 0.45,
+            },
             pattern: radial,
+            screen: None,
+        },
+        Emission {
+            face: rect,
+            pattern: Pattern::Quarter {
+                columns: 3,
+                rows: 2,
+                thetas: 5,
+                phis: 4,
+                values: (0..120).map(|i| 1.0 + 0.05 * i as f32).collect(),
+            },
+            screen: None,
+        },
+        Emission {
+            face: Face::Disk { radius_m: 0.08 },
+            pattern: Pattern::Gate {
+                luminance: 12.0,
+                distance_m: 2.0,
+                radius_m: 0.6,
+                soft_m: 0.3,
+            },
+            screen: None,
         },
         plain::spot(0.1, 0.4, 0.9, None),
         plain::lambertian(rect, Some(grid)),

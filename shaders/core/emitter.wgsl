@@ -67,43 +67,88 @@ fn table_value(first: u32, index: u32) -> f32 {
     return select(select(four.x, four.y, lane == 1u), select(four.z, four.w, lane == 3u), lane >= 2u);
 }
 
-// A rectangle's face: luminance over place, times a factor over direction (both cell averages):
-// place cells first, then theta x phi cells, phi the true azimuth from axis_x over a full turn.
-fn table_face(e: Emitter, place: vec2f, sin_theta: f32, along: vec2f) -> f32 {
+// A rectangle's quarter, [y][x][phi][theta], mirrored into the others: four places around, and at
+// each four directions.
+fn table_quarter(e: Emitter, place: vec2f, sin_theta: f32, along: vec2f) -> f32 {
     let nx = e.cells_place;
     let ny = e.cells_place_y;
-    let x = clamp((place.x * 0.5 + 0.5) * f32(nx) - 0.5, 0.0, f32(nx) - 1.0);
-    let y = clamp((place.y * 0.5 + 0.5) * f32(ny) - 0.5, 0.0, f32(ny) - 1.0);
+    let x = clamp(abs(place.x) * f32(nx) - 0.5, 0.0, f32(nx) - 1.0);
+    let y = clamp(abs(place.y) * f32(ny) - 0.5, 0.0, f32(ny) - 1.0);
     let x0 = u32(x);
     let y0 = u32(y);
     let x1 = min(x0 + 1u, nx - 1u);
     let y1 = min(y0 + 1u, ny - 1u);
     let fx = x - f32(x0);
     let fy = y - f32(y0);
-    let face = mix(
-        mix(table_value(e.table, y0 * nx + x0), table_value(e.table, y0 * nx + x1), fx),
-        mix(table_value(e.table, y1 * nx + x0), table_value(e.table, y1 * nx + x1), fx),
-        fy,
+    let d = direction_cells(
+        sin_theta,
+        vec2f(select(along.x, -along.x, place.x < 0.0), select(along.y, -along.y, place.y < 0.0)),
+        e.cells_theta,
+        e.cells_phi,
     );
-    let nt = e.cells_theta;
-    let np = e.cells_phi;
-    let first = nx * ny;
+    let size = e.cells_theta * e.cells_phi;
+    let low = mix(
+        table_direction(e.table, (y0 * nx + x0) * size, d),
+        table_direction(e.table, (y0 * nx + x1) * size, d),
+        fx,
+    );
+    let high = mix(
+        table_direction(e.table, (y1 * nx + x0) * size, d),
+        table_direction(e.table, (y1 * nx + x1) * size, d),
+        fx,
+    );
+    return mix(low, high, fy);
+}
+
+// Four cells around a direction, and how far it lies between them.
+struct DirectionCells {
+    low_low: u32,
+    low_high: u32,
+    high_low: u32,
+    high_high: u32,
+    theta: f32,
+    phi: f32,
+}
+
+// theta cells even in t with sin(theta) = t^2, phi even over the full turn: [phi][theta].
+fn direction_cells(sin_theta: f32, along: vec2f, nt: u32, np: u32) -> DirectionCells {
     let t = clamp(root(clamp(sin_theta, 0.0, 1.0)) * f32(nt) - 0.5, 0.0, f32(nt) - 1.0);
     let t0 = u32(t);
     let t1 = min(t0 + 1u, nt - 1u);
-    let ft = t - f32(t0);
     if (np == 1u) {
-        return face * mix(table_value(e.table, first + t0), table_value(e.table, first + t1), ft);
+        return DirectionCells(t0, t1, t0, t1, t - f32(t0), 0.0);
     }
     let azimuth = atan2(along.y, along.x) * (0.5 * INV_PI);
     let p = (azimuth + select(0.0, 1.0, azimuth < 0.0)) * f32(np) - 0.5;
     let p_floor = floor(p);
-    let fp = p - p_floor;
     let p0 = u32(i32(p_floor) + i32(np)) % np;
     let p1 = (p0 + 1u) % np;
-    let low = mix(table_value(e.table, first + p0 * nt + t0), table_value(e.table, first + p0 * nt + t1), ft);
-    let high = mix(table_value(e.table, first + p1 * nt + t0), table_value(e.table, first + p1 * nt + t1), ft);
-    return face * mix(low, high, fp);
+    return DirectionCells(p0 * nt + t0, p0 * nt + t1, p1 * nt + t0, p1 * nt + t1, t - f32(t0), p - p_floor);
+}
+
+fn table_direction(table: u32, first: u32, d: DirectionCells) -> f32 {
+    let low = mix(table_value(table, first + d.low_low), table_value(table, first + d.low_high), d.theta);
+    if (d.phi == 0.0) {
+        return low;
+    }
+    let high = mix(table_value(table, first + d.high_low), table_value(table, first + d.high_high), d.theta);
+    return mix(low, high, d.phi);
+}
+
+// The image of a gate: where the ray passes its plane, inside or out (thin lens; see
+// src/optics/table.rs).
+fn through_gate(e: Emitter, place: vec2f, sin_theta: f32, along: vec2f) -> f32 {
+    let cosine = root(max(1.0 - sin_theta * sin_theta, 1e-12));
+    let at = place * e.half_x_m + along * (e.gate_distance_m / cosine);
+    return clamp((e.gate_radius_m - root(dot(at, at))) / max(e.gate_soft_m, 1e-9) + 0.5, 0.0, 1.0);
+}
+
+// Radius of a regular polygon of corner radius one, toward a place.
+fn polygon_edge(sides: u32, place: vec2f) -> f32 {
+    let sector = 2.0 * PI / f32(sides);
+    let azimuth = atan2(place.y, place.x) + 2.0 * PI;
+    let within = azimuth - floor(azimuth / sector) * sector - 0.5 * sector;
+    return cos(0.5 * sector) / cos(within);
 }
 
 // Luminance per lumen seen when looking along -out at a place on the emitter.
@@ -112,21 +157,49 @@ fn emitter_luminance(e: Emitter, place: vec2f, normal: vec3f, out: vec3f) -> f32
     if (cosine <= 0.0) {
         return 0.0;
     }
-    if (e.table_kind == TABLE_UNIFORM) {
+    if (e.table_kind == TABLE_UNIFORM && e.screen == NOTHING) {
         return e.luminance_per_lm;
+    }
+    if (e.shape == SHAPE_CAP) {
+        return e.luminance_per_lm * cap_luminance(e, place, normal, out);
     }
     let along = vec2f(dot(e.axis_x, out), dot(e.axis_y, out));
     let sin_theta = root(min(1.0, dot(along, along)));
     if (sin_theta > e.sine_limit) {
         return 0.0;
     }
-    if (e.table_kind == TABLE_FACE) {
-        return e.luminance_per_lm * table_face(e, place, sin_theta, along);
+    var value = e.luminance_per_lm;
+    if (e.screen != NOTHING) {
+        value *= table_direction(e.screen, 0u, direction_cells(sin_theta, along, e.screen_theta, e.screen_phi));
     }
+    if (e.table_kind == TABLE_QUARTER) {
+        return value * table_quarter(e, place, sin_theta, along);
+    }
+    if (e.table_kind == TABLE_GATE) {
+        return value * through_gate(e, place, sin_theta, along);
+    }
+    if (e.table_kind == TABLE_RADIAL) {
+        let length = root(min(1.0, dot(place, place)));
+        var rho = length;
+        if (e.sides > 0u) {
+            rho = min(1.0, length / polygon_edge(e.sides, place));
+        }
+        // Azimuth of the direction against the radius it leaves from.
+        let cos_phi = dot(place, along) / max(length * sin_theta, 1e-9);
+        return value * table_radial(e, rho, sin_theta, cos_phi);
+    }
+    return value;
+}
+
+// A cap's table stands on the normal at the place, its azimuth counted from straight away from the
+// pole.
+fn cap_luminance(e: Emitter, place: vec2f, normal: vec3f, out: vec3f) -> f32 {
     let rho = root(min(1.0, dot(place, place)));
-    // Azimuth of the direction against the radius it leaves from.
-    let cos_phi = dot(place, along) / max(rho * sin_theta, 1e-9);
-    return e.luminance_per_lm * table_radial(e, rho, sin_theta, cos_phi);
+    let outward = (e.axis_x * place.x + e.axis_y * place.y) / max(rho, 1e-9);
+    let away = outward * dot(normal, e.normal) - e.normal * dot(normal, outward);
+    let flat_out = out - normal * dot(normal, out);
+    let sin_theta = root(min(1.0, dot(flat_out, flat_out)));
+    return table_radial(e, rho, sin_theta, dot(away, flat_out) / max(sin_theta, 1e-9));
 }
 
 // A point of the emitter to look at from `receiver`, by its face's area (disk, rectangle,
@@ -138,10 +211,19 @@ fn emitter_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
     if (e.shape == SHAPE_TUBE) {
         return tube_point(e, receiver, square);
     }
+    if (e.shape == SHAPE_CAP) {
+        return cap_point(e, receiver, square);
+    }
     var place = vec2f(0.0);
     var area = e.area_sqm;
     if (e.shape == SHAPE_DISK) {
         place = disk_of(square);
+        if (e.sides > 0u) {
+            // Drawn out to the polygon; the area that a place stands for goes with its square.
+            let edge = polygon_edge(e.sides, place);
+            place *= edge;
+            area = PI * e.half_x_m * e.half_x_m * edge * edge;
+        }
     } else {
         let window = rectangle_window(e, receiver);
         place = window.xy + vec2f(window.z - window.x, window.w - window.y) * square;
@@ -226,6 +308,24 @@ fn tube_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
     return EmitterPoint(point, normal, vec2f(along, 0.0), pdf);
 }
 
+// On a cap, by area: chord squared from the pole is even over its areas (Archimedes).
+fn cap_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
+    let place = disk_of(square);
+    let normal = cap_normal(e, place);
+    let point = e.centre + normal * e.half_x_m;
+    let away = receiver - point;
+    let d2 = dot(away, away);
+    let cosine = dot(normal, away) / root(max(d2, 1e-12));
+    return EmitterPoint(point, normal, place, select(0.0, d2 / max(e.area_sqm * cosine, 1e-12), cosine > 0.0));
+}
+
+fn cap_normal(e: Emitter, place: vec2f) -> vec3f {
+    // Half the angle from the pole has sine s = chord / 2R; sin = 2 s √(1 - s²), cos = 1 - 2 s².
+    let k = e.half_y_m / (2.0 * e.half_x_m);
+    let s2 = min(1.0, dot(place, place) * k * k);
+    return (e.axis_x * place.x + e.axis_y * place.y) * (2.0 * k * root(1.0 - s2)) + e.normal * (1.0 - 2.0 * s2);
+}
+
 // The density emitter_point would have had for the place a ray hit.
 fn emitter_pdf(e: Emitter, receiver: vec3f, hit: EmitterHit, direction: vec3f) -> f32 {
     if (e.shape == SHAPE_GLOBE) {
@@ -248,6 +348,9 @@ fn emitter_pdf(e: Emitter, receiver: vec3f, hit: EmitterHit, direction: vec3f) -
     var area = e.area_sqm;
     if (e.shape == SHAPE_RECT) {
         area = window_area(e, rectangle_window(e, receiver));
+    } else if (e.sides > 0u) {
+        let edge = polygon_edge(e.sides, hit.place);
+        area = PI * e.half_x_m * e.half_x_m * edge * edge;
     }
     return hit.t * hit.t / max(area * cosine, 1e-12);
 }
@@ -268,7 +371,7 @@ fn nearest_emitter(origin: vec3f, direction: vec3f, t_max: f32, count: u32) -> E
 fn emitter_hit(e: Emitter, origin: vec3f, direction: vec3f, t_max: f32) -> EmitterHit {
     let miss = EmitterHit(t_max, NOTHING, vec2f(0.0), vec3f(0.0));
     let receiver = origin - e.centre;
-    if (e.shape == SHAPE_GLOBE) {
+    if (e.shape == SHAPE_GLOBE || e.shape == SHAPE_CAP) {
         let b = dot(receiver, direction);
         // Distance of the line from the centre, kept accurate for far, small globes.
         let off = receiver - direction * b;
@@ -280,7 +383,18 @@ fn emitter_hit(e: Emitter, origin: vec3f, direction: vec3f, t_max: f32) -> Emitt
         if (t <= 1e-5 || t >= t_max) {
             return miss;
         }
-        return EmitterHit(t, 0u, vec2f(0.0), (receiver + direction * t) / e.half_x_m);
+        let normal = (receiver + direction * t) / e.half_x_m;
+        if (e.shape == SHAPE_GLOBE) {
+            return EmitterHit(t, 0u, vec2f(0.0), normal);
+        }
+        // Chord squared from the pole: 2 R² (1 - cos).
+        let across = vec2f(dot(normal, e.axis_x), dot(normal, e.axis_y));
+        let chord = e.half_x_m * root(max(0.0, 2.0 - 2.0 * dot(normal, e.normal)));
+        if (chord > e.half_y_m) {
+            return miss;
+        }
+        let place = across * (chord / (e.half_y_m * max(root(dot(across, across)), 1e-9)));
+        return EmitterHit(t, 0u, place, normal);
     }
     if (e.shape == SHAPE_TUBE) {
         let da = dot(direction, e.axis_x);
@@ -315,7 +429,12 @@ fn emitter_hit(e: Emitter, origin: vec3f, direction: vec3f, t_max: f32) -> Emitt
     let p = receiver + direction * t;
     let place = vec2f(dot(p, e.axis_x) / e.half_x_m, dot(p, e.axis_y) / e.half_y_m);
     let size = select(max(abs(place.x), abs(place.y)), dot(place, place), e.shape == SHAPE_DISK);
-    if (size > 1.0) {
+    var limit = 1.0;
+    if (e.sides > 0u) {
+        limit = polygon_edge(e.sides, place);
+        limit *= limit;
+    }
+    if (size > limit) {
         return miss;
     }
     return EmitterHit(t, 0u, place, e.normal);

@@ -11,10 +11,12 @@ const SHAPE_DISK: u32 = 0u;
 const SHAPE_RECT: u32 = 1u;
 const SHAPE_GLOBE: u32 = 2u;
 const SHAPE_TUBE: u32 = 3u;
+const SHAPE_CAP: u32 = 4u;
 
 const TABLE_UNIFORM: u32 = 0u;
 const TABLE_RADIAL: u32 = 1u;
-const TABLE_FACE: u32 = 2u;
+const TABLE_QUARTER: u32 = 2u;
+const TABLE_GATE: u32 = 3u;
 
 const TOP_NONE: u32 = 0u;
 const TOP_COAT: u32 = 1u;
@@ -121,10 +123,10 @@ struct Emitter {
     centre: vec3f,
     shape: u32,
     axis_x: vec3f,
-    // Disk, globe: radius. Rectangle: half width. Tube: half length along axis_x.
+    // Disk, globe, cap: radius. Rectangle: half width. Tube: half length along axis_x.
     half_x_m: f32,
     axis_y: vec3f,
-    // Rectangle: half height. Tube: radius.
+    // Rectangle: half height. Tube: radius. Cap: greatest chord from its pole.
     half_y_m: f32,
     normal: vec3f,
     area_sqm: f32,
@@ -142,7 +144,18 @@ struct Emitter {
     weight: f32,
     // Nothing leaves beyond this sine from the normal.
     sine_limit: f32,
-    spare: f32,
+    // Disk: sides of the polygon that it is, a corner on axis_x; 0 is round.
+    sides: u32,
+    // First texel of what a grid passes, or NOTHING.
+    screen: u32,
+    screen_theta: u32,
+    screen_phi: u32,
+    // Gate: where its image stands before the face, its radius, the width of its edge.
+    gate_distance_m: f32,
+    gate_radius_m: f32,
+    gate_soft_m: f32,
+    spare_a: f32,
+    spare_b: f32,
 }
 
 struct Receptor {

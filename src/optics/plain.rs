@@ -2,7 +2,7 @@
 //! either of them behind a black grid.
 
 use super::grid::{Cell, transmission};
-use super::table::{Emission, Face, Pattern, sine_edge};
+use super::table::{Emission, Face, Pattern, Screen, sine_edge};
 use std::f64::consts::{LN_2, LN_10, PI};
 
 /// Direction cells of these tables. Beams of a few degrees still span a dozen.
@@ -28,11 +28,10 @@ pub struct GridCells {
 
 /// A Lambertian face of one lumen, behind a grid if there is one (what the grid takes is lost).
 pub fn lambertian(face: Face, grid: Option<GridCells>) -> Emission {
-    let plain = Emission::lambertian(face);
-    let (Some(grid), Pattern::Uniform(luminance)) = (grid, &plain.pattern) else {
-        return plain;
-    };
-    behind_grid(face, |_| *luminance, grid)
+    Emission {
+        screen: grid.map(|g| screen(face, g)),
+        ..Emission::lambertian(face)
+    }
 }
 
 /// A spot: a round aperture whose intensity falls to half at half the beam angle and to a tenth at
@@ -53,77 +52,50 @@ pub fn spot(radius_m: f64, beam_rad: f64, field_rad: f64, grid: Option<GridCells
         .sum();
     let scale = 1.0 / (flux * face.area_m2());
     let luminance = |sine: f64| scale * shape(sine.asin()) / (1.0 - sine * sine).sqrt().max(1e-6);
-    match grid {
-        Some(grid) => behind_grid(face, luminance, grid),
-        None => radial(face, luminance),
-    }
-}
-
-/// A table over θ alone, on a disk.
-fn radial(face: Face, luminance: impl Fn(f64) -> f64) -> Emission {
-    let values = (0..THETAS)
-        .map(|t| cell_mean(t, &luminance) as f32)
-        .collect();
     Emission {
         face,
         pattern: Pattern::Radial {
             radii: 1,
             thetas: THETAS,
             phis: 1,
-            values,
+            values: (0..THETAS)
+                .map(|t| cell_mean(t, &luminance) as f32)
+                .collect(),
         },
+        screen: grid.map(|g| screen(face, g)),
     }
 }
 
-fn behind_grid(face: Face, luminance: impl Fn(f64) -> f64, grid: GridCells) -> Emission {
+/// What a grid passes, as a table. Square cells lie along the sides of a rectangle; before a round
+/// face they are taken at their mean over azimuth, since it may hang at any angle.
+pub fn screen(face: Face, grid: GridCells) -> Screen {
     let through = |sine: f64, azimuth: f64| {
         let tangent = sine / (1.0 - sine * sine).max(1e-12).sqrt();
         let t = [tangent * azimuth.cos(), tangent * azimuth.sin()];
         grid.open_fraction * transmission(grid.cell, grid.cell_m, grid.depth_m, t)
     };
-    // Mean over azimuth, for faces and cells without a direction of their own.
-    let mean = |sine: f64| {
-        (0..64)
-            .map(|i| through(sine, (f64::from(i) + 0.5) / 64.0 * 2.0 * PI))
-            .sum::<f64>()
-            / 64.0
-    };
-    match face {
-        Face::Rect { .. } => {
-            let phis = if grid.cell == Cell::Square { PHIS } else { 1 };
-            let mut direction = Vec::with_capacity(phis * THETAS);
-            for p in 0..phis {
-                for t in 0..THETAS {
-                    direction.push(cell_mean(t, &|sine| {
-                        if phis == 1 {
-                            return mean(sine);
-                        }
-                        (0..QUADRATURE)
-                            .map(|k| {
-                                let turn =
-                                    (p as f64 + (k as f64 + 0.5) / QUADRATURE as f64) / phis as f64;
-                                through(sine, turn * 2.0 * PI)
-                            })
-                            .sum::<f64>()
-                            / QUADRATURE as f64
-                    }) as f32);
-                }
-            }
-            let place = vec![luminance(0.0) as f32];
-            Emission {
-                face,
-                pattern: Pattern::Face {
-                    columns: 1,
-                    rows: 1,
-                    thetas: THETAS,
-                    phis,
-                    place,
-                    direction,
-                },
-            }
+    let aligned = matches!(face, Face::Rect { .. }) && grid.cell == Cell::Square;
+    let phis = if aligned { PHIS } else { 1 };
+    // Points across one cell's azimuth; the whole turn where there is but one cell.
+    let across = if aligned { QUADRATURE } else { 64 };
+    let mut values = Vec::with_capacity(phis * THETAS);
+    for p in 0..phis {
+        for t in 0..THETAS {
+            values.push(cell_mean(t, &|sine| {
+                (0..across)
+                    .map(|k| {
+                        let turn = (p as f64 + (k as f64 + 0.5) / across as f64) / phis as f64;
+                        through(sine, turn * 2.0 * PI)
+                    })
+                    .sum::<f64>()
+                    / across as f64
+            }) as f32);
         }
-        // A disk turned about its axis has no azimuth to align cells with.
-        _ => radial(face, |sine| luminance(sine) * mean(sine)),
+    }
+    Screen {
+        thetas: THETAS,
+        phis,
+        values,
     }
 }
 

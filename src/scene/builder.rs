@@ -216,7 +216,10 @@ impl SceneBuilder {
     /// As [`Self::emitter`], for a face with a mesh close behind it that hides all that it hides.
     pub fn bodied_emitter(&mut self, emission: &Emission, axes: Axes, layer: u32) {
         let (shape, half_x, half_y) = match emission.face {
-            Face::Disk { radius_m } => (SHAPE_DISK, radius_m, radius_m),
+            Face::Disk { radius_m } | Face::Polygon { radius_m, .. } => {
+                (SHAPE_DISK, radius_m, radius_m)
+            }
+            Face::Cap { radius_m, chord_m } => (SHAPE_CAP, radius_m, chord_m),
             Face::Rect { half_x_m, half_y_m } => (SHAPE_RECT, half_x_m, half_y_m),
             Face::Globe { radius_m } => (SHAPE_GLOBE, radius_m, radius_m),
             Face::Tube {
@@ -239,6 +242,11 @@ impl SceneBuilder {
             weight: 1.0,
             table_kind: TABLE_UNIFORM.0,
             sine_limit: emission.sine_limit() as f32,
+            sides: match emission.face {
+                Face::Polygon { sides, .. } => sides,
+                _ => 0,
+            },
+            screen: NOTHING.0,
             ..Emitter::default()
         };
         match &emission.pattern {
@@ -255,22 +263,37 @@ impl SceneBuilder {
                 e.cells_phi = *phis as u32;
                 e.table = self.table(values);
             }
-            Pattern::Face {
+            Pattern::Quarter {
                 columns,
                 rows,
                 thetas,
                 phis,
-                place,
-                direction,
+                values,
             } => {
-                e.table_kind = TABLE_FACE.0;
+                e.table_kind = TABLE_QUARTER.0;
                 e.cells_place = *columns as u32;
                 e.cells_place_y = *rows as u32;
                 e.cells_theta = *thetas as u32;
                 e.cells_phi = *phis as u32;
-                let values: Vec<f32> = place.iter().chain(direction).copied().collect();
-                e.table = self.table(&values);
+                e.table = self.table(values);
             }
+            Pattern::Gate {
+                luminance,
+                distance_m,
+                radius_m,
+                soft_m,
+            } => {
+                e.table_kind = TABLE_GATE.0;
+                e.luminance_per_lm = *luminance as f32;
+                e.gate_distance_m = *distance_m as f32;
+                e.gate_radius_m = *radius_m as f32;
+                e.gate_soft_m = *soft_m as f32;
+            }
+        }
+        if let Some(screen) = &emission.screen {
+            e.screen = self.table(&screen.values);
+            e.screen_theta = screen.thetas as u32;
+            e.screen_phi = screen.phis as u32;
         }
         self.scene.emitters.push(e);
     }
