@@ -6,7 +6,7 @@ use std::sync::atomic::AtomicBool;
 use swatchlight::optics::table::{Emission, Face};
 use swatchlight::render::bounce;
 use swatchlight::render::cpu::Cpu;
-use swatchlight::render::executor::Executor;
+use swatchlight::render::executor::{Executor, Passes};
 use swatchlight::render::film::Film;
 use swatchlight::scene::Scene;
 use swatchlight::scene::builder::{Axes, Lens, SceneBuilder};
@@ -119,8 +119,7 @@ fn blocks(cpu: &mut Cpu, scene: &Scene, samples: u32) -> Vec<(f64, f64)> {
         cpu.render(
             scene,
             &mut film,
-            pass * per_pass,
-            per_pass,
+            Passes::one(pass * per_pass, per_pass),
             &AtomicBool::new(false),
         )
         .unwrap();
@@ -202,8 +201,13 @@ fn gathering_pays() {
         let mut film = Film::new(WIDTH, 0, HEIGHT, 1);
         let before = rays(&cpu);
         for pass in 0..4 {
-            cpu.render(scene, &mut film, 16 * pass, 16, &AtomicBool::new(false))
-                .unwrap();
+            cpu.render(
+                scene,
+                &mut film,
+                Passes::one(16 * pass, 16),
+                &AtomicBool::new(false),
+            )
+            .unwrap();
         }
         (rays(&cpu) - before, film.median_relative_error().unwrap())
     };

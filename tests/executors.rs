@@ -18,7 +18,7 @@ use swatchlight::optics::grid::Cell;
 use swatchlight::optics::plain::{self, GridCells};
 use swatchlight::optics::table::{Emission, Face};
 use swatchlight::render::cpu::Cpu;
-use swatchlight::render::executor::Executor;
+use swatchlight::render::executor::{Executor, Passes};
 use swatchlight::render::film::Film;
 use swatchlight::render::gpu::{Choice, Gpu};
 use swatchlight::scene::Scene;
@@ -240,7 +240,7 @@ fn render(executor: &mut dyn Executor, scene: &Scene, passes: &[u32]) -> Film {
     for count in passes {
         let first = film.samples();
         executor
-            .render(scene, &mut film, first, *count, &GO)
+            .render(scene, &mut film, Passes::one(first, *count), &GO)
             .unwrap();
     }
     film
@@ -491,7 +491,9 @@ fn a_part_of_the_picture_is_that_part() {
     for executor in &mut executors {
         let whole = render(executor.as_mut(), &scene, &[4]);
         let mut part = Film::new(WIDTH, 13, 20, 1);
-        executor.render(&scene, &mut part, 0, 4, &GO).unwrap();
+        executor
+            .render(&scene, &mut part, Passes::one(0, 4), &GO)
+            .unwrap();
         let range = (13 * WIDTH) as usize..(33 * WIDTH) as usize;
         assert_eq!(part.light, whole.light[range.clone()]);
         assert_eq!(part.seen, whole.seen[range]);
@@ -507,7 +509,12 @@ fn stopping_leaves_whole_rows() {
     for executor in &mut executors {
         let mut untouched = film(&scene);
         executor
-            .render(&scene, &mut untouched, 0, 8, &AtomicBool::new(true))
+            .render(
+                &scene,
+                &mut untouched,
+                Passes::one(0, 8),
+                &AtomicBool::new(true),
+            )
             .unwrap();
         assert!(untouched.row_samples.iter().all(|n| *n == 0));
         assert!(untouched.light.iter().flatten().all(|v| *v == 0.0));
@@ -519,7 +526,9 @@ fn stopping_leaves_whole_rows() {
                 std::thread::sleep(Duration::from_millis(60));
                 stop.store(true, Ordering::Relaxed);
             });
-            executor.render(&scene, &mut part, 0, 200, &stop).unwrap();
+            executor
+                .render(&scene, &mut part, Passes::one(0, 200), &stop)
+                .unwrap();
         });
         println!("{}: stopped at {:?}", executor.name(), part.row_samples);
         for row in 0..HEIGHT as usize {
@@ -544,7 +553,7 @@ fn a_film_of_other_layers_is_refused() {
     let Some(mut gpu) = gpu() else { return };
     let (_, scene) = scenes().remove(0);
     let failed = gpu
-        .render(&scene, &mut Film::new(4, 0, 4, 3), 0, 1, &GO)
+        .render(&scene, &mut Film::new(4, 0, 4, 3), Passes::one(0, 1), &GO)
         .unwrap_err();
     assert!(failed.what.contains("3 layers"), "{failed}");
     // Nothing is broken by it.

@@ -152,13 +152,19 @@ fn host_side() -> Vec<Layout> {
             first_row,
             first_sample,
             sample_count,
-            resume,
+
             first_receptor,
             first_block,
             block_count,
             layer_count,
             block_samples,
             lanes,
+            pass_samples,
+            done,
+            pixels,
+            spare_a,
+            spare_b,
+            mix
         }),
     ]
 }

@@ -9,8 +9,6 @@ struct Job {
     first_row: u32,
     first_sample: u32,
     sample_count: u32,
-    // 1 to go on from the sums that an earlier dispatch left for the same pixels.
-    resume: u32,
     first_receptor: u32,
     first_block: u32,
     block_count: u32,
@@ -18,6 +16,14 @@ struct Job {
     // Samples in a block, and invocations that share them.
     block_samples: u32,
     lanes: u32,
+    // Samples in a pass, those of the passes that earlier dispatches did, and the band's pixels.
+    pass_samples: u32,
+    done: u32,
+    pixels: u32,
+    spare_a: u32,
+    spare_b: u32,
+    // The layers' weights in the mix.
+    mix: array<vec4f, 16>,
 }
 
 // Receptors to a dispatch.
@@ -27,8 +33,9 @@ const RECEPTORS: u32 = 512u;
 @group(0) @binding(9) var<uniform> job: Job;
 @group(0) @binding(10) var<uniform> receptors: array<Receptor, RECEPTORS>;
 
-// A film pixel in `gathered`: three words to a layer, then these.
-const SEEN_WORDS: u32 = 10u;
+// A film pixel in `gathered`: three words to a layer, then these. Behind all pixels come the layers
+// of the pass in work, which the host does not need.
+const SEEN_WORDS: u32 = 12u;
 
 // Samples of one pass, one pixel to an invocation, in tiles of 8 x 8 so that neighbours on the
 // processor are neighbours in the picture.
@@ -38,11 +45,16 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
         return;
     }
     let words = 3u * job.layer_count;
-    let first = (id.y * job.width + id.x) * (words + SEEN_WORDS);
+    let pixel = id.y * job.width + id.x;
+    let first = pixel * (words + SEEN_WORDS);
     let seen = first + words;
-    if (job.resume != 0u) {
-        for (var l = 0u; l < job.layer_count; l++) {
-            layers[l] = kept_vector(first + 3u * l);
+    let pending = job.pixels * (words + SEEN_WORDS) + pixel * words;
+    var in_pass = job.done % job.pass_samples;
+    if (job.done != 0u) {
+        if (in_pass != 0u) {
+            for (var l = 0u; l < job.layer_count; l++) {
+                layers[l] = kept_vector(pending + 3u * l);
+            }
         }
         seen_albedo = kept_vector(seen);
         seen_depth_m = bitcast<f32>(gathered[seen + 3u]);
@@ -54,9 +66,16 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
     let end = job.first_sample + job.sample_count;
     for (var index = job.first_sample; index != end; index++) {
         camera_path(id.x, job.first_row + id.y, index);
+        in_pass += 1u;
+        if (in_pass == job.pass_samples) {
+            end_pass(first, seen, job.done + index + 1u - job.first_sample == job.pass_samples);
+            in_pass = 0u;
+        }
     }
-    for (var l = 0u; l < job.layer_count; l++) {
-        keep_vector(first + 3u * l, layers[l]);
+    if (in_pass != 0u) {
+        for (var l = 0u; l < job.layer_count; l++) {
+            keep_vector(pending + 3u * l, layers[l]);
+        }
     }
     keep_vector(seen, seen_albedo);
     gathered[seen + 3u] = bitcast<u32>(seen_depth_m);
@@ -64,6 +83,28 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
     gathered[seen + 7u] = bitcast<u32>(seen_met);
     gathered[seen + 8u] = rays;
     gathered[seen + 9u] = refused;
+}
+
+// Adds a pass to the sums of passes, and how passes differ.
+fn end_pass(first: u32, seen: u32, first_pass: bool) {
+    var sum = 0.0;
+    for (var l = 0u; l < job.layer_count; l++) {
+        let light = layers[l];
+        let at = first + 3u * l;
+        if (first_pass) {
+            keep_vector(at, light);
+        } else {
+            keep_vector(at, kept_vector(at) + light);
+        }
+        sum += dot(light, job.mix[l].xyz);
+        layers[l] = vec3f(0.0);
+    }
+    var sums = vec2f(sum, sum * sum / f32(job.pass_samples));
+    if (!first_pass) {
+        sums += vec2f(bitcast<f32>(gathered[seen + 10u]), bitcast<f32>(gathered[seen + 11u]));
+    }
+    gathered[seen + 10u] = bitcast<u32>(sums.x);
+    gathered[seen + 11u] = bitcast<u32>(sums.y);
 }
 
 // Blocks of a reading: x runs over the blocks' lanes, y over the receptors.

@@ -1,6 +1,6 @@
 //! Renders until a goal is reached, pass by pass.
 
-use super::executor::{Executor, ExecutorError};
+use super::executor::{Executor, ExecutorError, Passes};
 use super::film::Film;
 use crate::scene::Scene;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -84,7 +84,16 @@ pub fn render(
         if reached || stop.load(Ordering::Relaxed) {
             return Ok(now);
         }
-        executor.render(scene, film, samples, pass_size(samples, goal.samples), stop)?;
+        let each = pass_size(samples, goal.samples);
+        let useful = ((needed - f64::from(samples)) / f64::from(each)).ceil() as u32;
+        let number = executor.appetite(samples, each).min(useful).max(1);
+        let passes = Passes {
+            first: samples,
+            each,
+            // The last one may be shorter; it comes by itself.
+            number: number.min((goal.samples - samples) / each),
+        };
+        executor.render(scene, film, passes, stop)?;
     }
 }
 

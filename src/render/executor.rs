@@ -4,13 +4,43 @@ use super::film::Film;
 use crate::scene::Scene;
 use std::sync::atomic::AtomicBool;
 
+/// Samples to add to every pixel: passes of equal length, one after the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Passes {
+    /// Number of the first sample.
+    pub first: u32,
+    /// Samples in each pass.
+    pub each: u32,
+    /// Passes.
+    pub number: u32,
+}
+
+impl Passes {
+    /// A single pass of `each` samples from number `first`.
+    pub fn one(first: u32, each: u32) -> Self {
+        Self {
+            first,
+            each,
+            number: 1,
+        }
+    }
+
+    /// Samples in all.
+    pub fn samples(&self) -> u32 {
+        self.each * self.number
+    }
+}
+
 /// Something that can trace light: the CPU, or a GPU.
 pub trait Executor: Send {
     /// What it is, for people: "processor, 2 threads" or the adapter's name.
     fn name(&self) -> String;
 
-    /// Adds `count` samples, from number `first`, to every pixel of the film's rows. `stop` is
-    /// looked at between slices of work: when it is set, whole rows that were not reached keep
+    /// How many passes it wants at once when `samples` are done: more where bringing the film home
+    /// costs more than an interruption would.
+    fn appetite(&self, samples: u32, each: u32) -> u32;
+
+    /// Adds passes of samples to every pixel of the film's rows. `stop` is looked at between slices of work: when it is set, whole rows that were not reached keep
     /// the samples that they had.
     ///
     /// # Errors
@@ -19,8 +49,7 @@ pub trait Executor: Send {
         &mut self,
         scene: &Scene,
         film: &mut Film,
-        first: u32,
-        count: u32,
+        passes: Passes,
         stop: &AtomicBool,
     ) -> Result<(), ExecutorError>;
 

@@ -3,7 +3,7 @@
 
 use super::choose::Chosen;
 use super::cpu::Cpu;
-use super::executor::{Block, Executor, ExecutorError};
+use super::executor::{Block, Executor, ExecutorError, Passes};
 use super::film::Film;
 use crate::scene::Scene;
 use std::ops::Range;
@@ -59,23 +59,26 @@ impl Executor for Steady {
         }
     }
 
+    fn appetite(&self, samples: u32, each: u32) -> u32 {
+        self.executor.appetite(samples, each)
+    }
+
     fn render(
         &mut self,
         scene: &Scene,
         film: &mut Film,
-        first: u32,
-        count: u32,
+        passes: Passes,
         stop: &AtomicBool,
     ) -> Result<(), ExecutorError> {
         let before = film.row_samples.clone();
-        let Err(failure) = self.executor.render(scene, film, first, count, stop) else {
+        let Err(failure) = self.executor.render(scene, film, passes, stop) else {
             return Ok(());
         };
         self.change(failure)?;
         // Rows that got the pass before the failure keep it.
         for rows in runs(film.rows, |row| film.row_samples[row] == before[row]) {
             let mut part = cut(film, rows.clone());
-            self.executor.render(scene, &mut part, first, count, stop)?;
+            self.executor.render(scene, &mut part, passes, stop)?;
             paste(film, rows, part);
         }
         Ok(())
@@ -117,7 +120,7 @@ pub fn fill_empty_rows(
 ) -> Result<(), ExecutorError> {
     for rows in runs(film.rows, |row| film.row_samples[row] == 0) {
         let mut part = cut(film, rows.clone());
-        executor.render(scene, &mut part, 0, 1, &AtomicBool::new(false))?;
+        executor.render(scene, &mut part, Passes::one(0, 1), &AtomicBool::new(false))?;
         paste(film, rows, part);
     }
     Ok(())
@@ -191,21 +194,23 @@ mod tests {
         fn name(&self) -> String {
             "failing".into()
         }
+        fn appetite(&self, _: u32, _: u32) -> u32 {
+            1
+        }
         fn render(
             &mut self,
             scene: &Scene,
             film: &mut Film,
-            first: u32,
-            count: u32,
+            passes: Passes,
             stop: &AtomicBool,
         ) -> Result<(), ExecutorError> {
             if self.good_calls > 0 {
                 self.good_calls -= 1;
-                return self.cpu.render(scene, film, first, count, stop);
+                return self.cpu.render(scene, film, passes, stop);
             }
             for rows in [0..2, 5..6] {
                 let mut part = cut(film, rows.clone());
-                self.cpu.render(scene, &mut part, first, count, stop)?;
+                self.cpu.render(scene, &mut part, passes, stop)?;
                 paste(film, rows, part);
             }
             Err(ExecutorError {
@@ -298,7 +303,7 @@ mod tests {
             let mut film = Film::new(6, 0, 9, 1);
             for first in [0, 4, 8] {
                 executor
-                    .render(&scene, &mut film, first, 4, &go)
+                    .render(&scene, &mut film, Passes::one(first, 4), &go)
                     .expect("some executor goes on");
             }
             film
@@ -337,7 +342,12 @@ mod tests {
         let mut film = Film::new(6, 0, 9, 1);
         let mut part = cut(&film, 3..5);
         cpu()
-            .render(&scene, &mut part, 0, 4, &AtomicBool::new(false))
+            .render(
+                &scene,
+                &mut part,
+                Passes::one(0, 4),
+                &AtomicBool::new(false),
+            )
             .expect("the processor renders");
         paste(&mut film, 3..5, part);
         let kept = film.light[18..30].to_vec();

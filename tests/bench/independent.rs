@@ -5,7 +5,7 @@ use std::error::Error;
 use std::fs;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
-use swatchlight::render::executor::Executor;
+use swatchlight::render::executor::{Executor, Passes};
 use swatchlight::render::film::Film;
 use swatchlight::scene::Scene;
 
@@ -30,7 +30,7 @@ pub fn pictures(
     for seed in 1..=seeds {
         scene.params.seed = seed;
         let mut film = Film::new(width, 0, height, layers);
-        executor.render(scene, &mut film, 0, samples, &AtomicBool::new(false))?;
+        executor.render(scene, &mut film, Passes::one(0, samples), &AtomicBool::new(false))?;
         if film.refused > 0 {
             return Err("light that is not a finite number".into());
         }

@@ -6,6 +6,7 @@
 use glam::{DVec3, Vec2};
 use std::sync::atomic::AtomicBool;
 use swatchlight::optics::table::{Emission, Face};
+use swatchlight::render::executor::Passes;
 use swatchlight::render::{
     cpu::Cpu,
     executor::{Executor, READING_BLOCK},
@@ -208,8 +209,7 @@ pub fn picture_with(
             .render(
                 scene,
                 &mut film,
-                pass * samples_each,
-                samples_each,
+                Passes::one(pass * samples_each, samples_each),
                 &AtomicBool::new(false),
             )
             .unwrap();

@@ -2,7 +2,7 @@
 
 mod traverse;
 
-use super::executor::{Block, Executor, ExecutorError};
+use super::executor::{Block, Executor, ExecutorError, Passes};
 use super::film::{Film, MAX_LAYERS, Seen, Spread};
 
 use crate::scene::records::{Emitter, Hit, Material, Params, Receptor, Triangle, Vertex};
@@ -48,14 +48,70 @@ impl Executor for Cpu {
         }
     }
 
+    fn appetite(&self, _: u32, _: u32) -> u32 {
+        1
+    }
+
     fn render(
         &mut self,
         scene: &Scene,
         film: &mut Film,
-        first: u32,
-        count: u32,
+        passes: Passes,
         stop: &AtomicBool,
     ) -> Result<(), ExecutorError> {
+        for pass in 0..passes.number {
+            self.pass(
+                scene,
+                film,
+                passes.first + pass * passes.each,
+                passes.each,
+                stop,
+            );
+        }
+        Ok(())
+    }
+
+    fn read(
+        &mut self,
+        scene: &Scene,
+        block_samples: u32,
+        first_block: u32,
+        blocks: u32,
+    ) -> Result<Vec<Vec<Block>>, ExecutorError> {
+        let layers = scene.layers.len();
+        let rays = &self.rays;
+        let receptors = scene.receptors.len() as u32;
+        let flat: Vec<Block> = self.pool.install(|| {
+            (0..receptors * blocks)
+                .into_par_iter()
+                .map_init(
+                    || Platform::new(scene),
+                    |platform, job| {
+                        let (receptor, block) = (job / blocks, first_block + job % blocks);
+                        platform.start();
+                        for index in block * block_samples..(block + 1) * block_samples {
+                            platform.receptor_path(Scalar(receptor), Scalar(index));
+                        }
+                        rays.fetch_add(platform.rays.take(), Ordering::Relaxed);
+                        platform.layers[..layers]
+                            .iter()
+                            .map(|l| l.get().map(|c| f64::from(c) / f64::from(block_samples)))
+                            .collect()
+                    },
+                )
+                .collect()
+        });
+        let per_receptor = blocks.max(1) as usize;
+        Ok(flat.chunks(per_receptor).map(<[Block]>::to_vec).collect())
+    }
+
+    fn rays(&self) -> Option<u64> {
+        Some(self.rays.load(Ordering::Relaxed))
+    }
+}
+
+impl Cpu {
+    fn pass(&self, scene: &Scene, film: &mut Film, first: u32, count: u32, stop: &AtomicBool) {
         let width = film.width as usize;
         let layers = film.layers as usize;
         let first_row = film.first_row;
@@ -104,45 +160,6 @@ impl Executor for Cpu {
                 );
         });
         film.refused += refused.into_inner();
-        Ok(())
-    }
-
-    fn read(
-        &mut self,
-        scene: &Scene,
-        block_samples: u32,
-        first_block: u32,
-        blocks: u32,
-    ) -> Result<Vec<Vec<Block>>, ExecutorError> {
-        let layers = scene.layers.len();
-        let rays = &self.rays;
-        let receptors = scene.receptors.len() as u32;
-        let flat: Vec<Block> = self.pool.install(|| {
-            (0..receptors * blocks)
-                .into_par_iter()
-                .map_init(
-                    || Platform::new(scene),
-                    |platform, job| {
-                        let (receptor, block) = (job / blocks, first_block + job % blocks);
-                        platform.start();
-                        for index in block * block_samples..(block + 1) * block_samples {
-                            platform.receptor_path(Scalar(receptor), Scalar(index));
-                        }
-                        rays.fetch_add(platform.rays.take(), Ordering::Relaxed);
-                        platform.layers[..layers]
-                            .iter()
-                            .map(|l| l.get().map(|c| f64::from(c) / f64::from(block_samples)))
-                            .collect()
-                    },
-                )
-                .collect()
-        });
-        let per_receptor = blocks.max(1) as usize;
-        Ok(flat.chunks(per_receptor).map(<[Block]>::to_vec).collect())
-    }
-
-    fn rays(&self) -> Option<u64> {
-        Some(self.rays.load(Ordering::Relaxed))
     }
 }
 

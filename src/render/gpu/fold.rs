@@ -3,7 +3,7 @@
 use super::device::Device;
 use super::program::{Job, PIXEL_EXTRA_WORDS};
 use super::resident::Bands;
-use crate::render::executor::{Block, ExecutorError};
+use crate::render::executor::{Block, ExecutorError, Passes};
 use crate::render::film::{Film, Seen, Spread};
 use rayon::prelude::*;
 
@@ -27,15 +27,14 @@ struct Row<'a> {
     passes: &'a mut u32,
 }
 
-/// Adds a band's pass of `count` samples to the film, just as the CPU executor does. Returns the
+/// Adds a band's passes to the film, just as the CPU executor does. Returns the
 /// rays traced.
 pub fn into_film(
     device: &Device,
     bands: &Bands,
     band: Band,
     film: &mut Film,
-    mix: &[[f32; 3]],
-    count: u32,
+    passes: Passes,
 ) -> Result<u64, ExecutorError> {
     let (width, layers) = (film.width as usize, film.layers as usize);
     let stride = 3 * layers + PIXEL_EXTRA_WORDS as usize;
@@ -44,7 +43,7 @@ pub fn into_film(
         rows(film, &band)
             .into_par_iter()
             .zip(words.par_chunks(stride * width))
-            .map(|(row, words)| add_row(row, words, stride, layers, mix, count))
+            .map(|(row, words)| add_row(row, words, stride, layers, passes))
             .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1))
     })?;
     film.refused += refused;
@@ -77,24 +76,14 @@ fn rows<'a>(film: &'a mut Film, band: &Band) -> Vec<Row<'a>> {
         .collect()
 }
 
-fn add_row(
-    row: Row,
-    words: &[u32],
-    stride: usize,
-    layers: usize,
-    mix: &[[f32; 3]],
-    count: u32,
-) -> (u64, u64) {
+fn add_row(row: Row, words: &[u32], stride: usize, layers: usize, passes: Passes) -> (u64, u64) {
     let (mut rays, mut refused) = (0, 0);
     for (x, words) in words.chunks_exact(stride).enumerate() {
-        let mut sum = 0.0;
         let (light, seen) = words.split_at(3 * layers);
         let pixel = &mut row.light[x * layers..(x + 1) * layers];
-        for ((pixel, layer), weight) in pixel.iter_mut().zip(light.chunks_exact(3)).zip(mix) {
+        for (pixel, layer) in pixel.iter_mut().zip(light.chunks_exact(3)) {
             for c in 0..3 {
-                let value = f32::from_bits(layer[c]);
-                pixel[c] += value;
-                sum += value * weight[c];
+                pixel[c] += f32::from_bits(layer[c]);
             }
         }
         let fact = |i: usize| f32::from_bits(seen[i]);
@@ -108,11 +97,11 @@ fn add_row(
         rays += u64::from(seen[8]);
         refused += u64::from(seen[9]);
         let spread = &mut row.spread[x];
-        spread.sum += sum;
-        spread.squares += sum * sum / count as f32;
+        spread.sum += fact(10);
+        spread.squares += fact(11);
     }
-    *row.samples += count;
-    *row.passes += 1;
+    *row.samples += passes.samples();
+    *row.passes += passes.number;
     (rays, refused)
 }
 

@@ -15,7 +15,7 @@ mod resident;
 pub use adapter::{AdapterFacts, Choice};
 pub use program::{Job, source};
 
-use super::executor::{Block, Executor, ExecutorError};
+use super::executor::{Block, Executor, ExecutorError, Passes};
 use super::film::{Film, MAX_LAYERS};
 use crate::scene::Scene;
 use device::Device;
@@ -29,6 +29,8 @@ use std::time::Instant;
 const BAND_PIXELS: u64 = 1 << 19;
 /// Most that one band's sums may take, bytes.
 const BAND_BYTES: u64 = 64 << 20;
+/// Passes at once, at the most.
+const MOST_PASSES: u32 = 16;
 /// Most blocks of a reading to a dispatch: 256 lanes each stay within 65,535 workgroups of 64.
 const MOST_BLOCKS: u64 = 1 << 13;
 
@@ -92,12 +94,16 @@ impl Executor for Gpu {
         self.facts.name.clone()
     }
 
+    fn appetite(&self, samples: u32, each: u32) -> u32 {
+        // Half as many again as there are: bringing sums home is then a small part of the work.
+        (samples / (2 * each.max(1))).clamp(1, MOST_PASSES)
+    }
+
     fn render(
         &mut self,
         scene: &Scene,
         film: &mut Film,
-        first: u32,
-        count: u32,
+        passes: Passes,
         stop: &AtomicBool,
     ) -> Result<(), ExecutorError> {
         let layers = film.layers as usize;
@@ -109,14 +115,21 @@ impl Executor for Gpu {
                 ),
             });
         }
+        let count = passes.samples();
         if count == 0 || film.width == 0 || film.rows == 0 {
             return Ok(());
         }
         self.prepare(scene)?;
         let program = self.programs.render(&self.device, scene)?;
         let pixel_bytes = 4 * (3 * layers as u64 + PIXEL_EXTRA_WORDS);
-        let most_pixels =
-            (self.device.largest_binding().min(BAND_BYTES) / pixel_bytes).min(BAND_PIXELS);
+        let pending_bytes = 4 * 3 * layers as u64;
+        let mut mix = [[0.0; 4]; MAX_LAYERS];
+        for (to, from) in mix.iter_mut().zip(&scene.mix) {
+            to[..3].copy_from_slice(from);
+        }
+        let most_pixels = (self.device.largest_binding().min(BAND_BYTES)
+            / (pixel_bytes + pending_bytes))
+            .min(BAND_PIXELS);
         let most_rows = most_pixels / u64::from(film.width);
         if most_rows == 0 {
             return Err(ExecutorError {
@@ -133,8 +146,12 @@ impl Executor for Gpu {
                 .render_pace
                 .rows(film.width, film.rows - row, most_rows);
             let pixels = u64::from(rows) * u64::from(film.width);
-            self.bands
-                .next(&self.device, &self.resident, &program, pixels * pixel_bytes)?;
+            self.bands.next(
+                &self.device,
+                &self.resident,
+                &program,
+                pixels * (pixel_bytes + pending_bytes),
+            )?;
             let mut done = 0;
             while done < count {
                 if stop.load(Ordering::Relaxed) {
@@ -145,9 +162,12 @@ impl Executor for Gpu {
                     width: film.width,
                     rows,
                     first_row: film.first_row + row,
-                    first_sample: first.wrapping_add(done),
+                    first_sample: passes.first.wrapping_add(done),
                     sample_count: share,
-                    resume: u32::from(done > 0),
+                    pass_samples: passes.each,
+                    done,
+                    pixels: pixels as u32,
+                    mix,
                     layer_count: film.layers,
                     ..Job::default()
                 };
@@ -165,8 +185,7 @@ impl Executor for Gpu {
                 // Add the band before this one to the film while the device works.
                 let mut waited_for = true;
                 if let Some(band) = waiting.take() {
-                    self.rays +=
-                        fold::into_film(&self.device, &self.bands, band, film, &scene.mix, count)?;
+                    self.rays += fold::into_film(&self.device, &self.bands, band, film, passes)?;
                     waited_for = !self.device.is_idle();
                 }
                 self.device.wait(ticket)?;
@@ -181,7 +200,7 @@ impl Executor for Gpu {
             row += rows;
         }
         if let Some(band) = waiting {
-            self.rays += fold::into_film(&self.device, &self.bands, band, film, &scene.mix, count)?;
+            self.rays += fold::into_film(&self.device, &self.bands, band, film, passes)?;
         }
         Ok(())
     }
@@ -319,7 +338,7 @@ mod tests {
         let Some(mut gpu) = gpu() else { return };
         let scene = scene();
         let mut film = Film::new(256, 0, 256, 1);
-        gpu.render(&scene, &mut film, 0, 2, &go())
+        gpu.render(&scene, &mut film, Passes::one(0, 2), &go())
             .expect("a sound device renders");
         gpu.read(&scene, 64, 0, 1).expect("a sound device reads");
         let before = film.clone();
@@ -327,7 +346,7 @@ mod tests {
         gpu.device.lose();
         for _ in 0..2 {
             let failed = gpu
-                .render(&scene, &mut film, 2, 2, &go())
+                .render(&scene, &mut film, Passes::one(2, 2), &go())
                 .expect_err("a lost device");
             assert!(failed.what.contains("graphics device"), "{failed}");
             gpu.read(&scene, 64, 0, 1).expect_err("a lost device");
@@ -342,12 +361,12 @@ mod tests {
         let Some(mut gpu) = gpu() else { return };
         let scene = scene();
         let mut whole = Film::new(256, 0, 256, 1);
-        gpu.render(&scene, &mut whole, 0, 64, &go())
+        gpu.render(&scene, &mut whole, Passes::one(0, 64), &go())
             .expect("a sound device renders");
         for delay_ms in [0, 5, 20, 80] {
             let Some(mut gpu) = self::gpu() else { return };
             let mut film = Film::new(256, 0, 256, 1);
-            gpu.render(&scene, &mut film, 0, 1, &go())
+            gpu.render(&scene, &mut film, Passes::one(0, 1), &go())
                 .expect("a sound device renders");
             let mut film = Film::new(256, 0, 256, 1);
             let device = gpu.device.device.clone();
@@ -358,7 +377,8 @@ mod tests {
                 });
                 (0..100_000).find_map(|_| {
                     film = Film::new(256, 0, 256, 1);
-                    gpu.render(&scene, &mut film, 0, 64, &go()).err()
+                    gpu.render(&scene, &mut film, Passes::one(0, 64), &go())
+                        .err()
                 })
             });
             assert!(failed.is_some(), "the device was taken away");
@@ -380,7 +400,7 @@ mod tests {
         let Some(mut gpu) = gpu() else { return };
         let mut film = Film::new(1 << 20, 0, 1, 1);
         let failed = gpu
-            .render(&scene(), &mut film, 0, 1, &go())
+            .render(&scene(), &mut film, Passes::one(0, 1), &go())
             .expect_err("too wide");
         assert!(failed.what.contains("1048576 pixels"), "{failed}");
     }

@@ -2,6 +2,7 @@
 
 use super::device::Device;
 use crate::render::executor::ExecutorError;
+use crate::render::film::MAX_LAYERS;
 use crate::scene::Scene;
 
 /// The kernels' text, in the order that the build translates it.
@@ -17,8 +18,8 @@ const CORE: [&str; 7] = [
 const PLATFORM: &str = include_str!("../../../shaders/gpu/platform.wgsl");
 const ENTRY: &str = include_str!("../../../shaders/gpu/entry.wgsl");
 
-/// Words that `entry.wgsl` keeps for a pixel beside its layers.
-pub const PIXEL_EXTRA_WORDS: u64 = 10;
+/// Words that `entry.wgsl` brings home for a pixel beside its layers.
+pub const PIXEL_EXTRA_WORDS: u64 = 12;
 /// Most invocations that share a block of a reading.
 pub const MOST_LANES: u32 = 256;
 /// Receptors to a dispatch (`RECEPTORS` in `entry.wgsl`).
@@ -42,8 +43,6 @@ pub struct Job {
     pub first_sample: u32,
     /// Samples of each pixel.
     pub sample_count: u32,
-    /// 1 to go on from the sums that an earlier dispatch left.
-    pub resume: u32,
     /// The first receptor bound.
     pub first_receptor: u32,
     /// The first block to read.
@@ -56,6 +55,18 @@ pub struct Job {
     pub block_samples: u32,
     /// Invocations that share a block.
     pub lanes: u32,
+    /// Samples in a pass.
+    pub pass_samples: u32,
+    /// Samples of the passes that earlier dispatches did.
+    pub done: u32,
+    /// Pixels of the whole band.
+    pub pixels: u32,
+    /// Unused.
+    pub spare_a: u32,
+    /// Unused.
+    pub spare_b: u32,
+    /// The layers' weights in the mix.
+    pub mix: [[f32; 4]; MAX_LAYERS],
 }
 
 /// The whole WGSL for a scene of `layers` layers whose tree is `depth` deep.
