@@ -6,8 +6,10 @@ mod library;
 
 use library::{Fake, models};
 use proptest::prelude::*;
+use swatchlight::optics::prescribe::{lens_spot, prescribe};
+use swatchlight::optics::table::Pattern;
 use swatchlight::setup::{
-    Kind, Options, Problems, Severity, keys, parse, parse_bytes, parse_modifier,
+    Kind, ModifierKind, Options, Problems, Severity, keys, parse, parse_bytes, parse_modifier,
 };
 
 /// A good beginning of nine lines; what a test adds starts on line 10.
@@ -681,6 +683,12 @@ fn every_known_key_is_read() {
                     format!("{text}, ")
                 }
             };
+            let traced = |kind: &str, table: &str, bad: &str| {
+                format!(
+                    "{subject}[[light]]\nmodifier = {{ kind = \"{kind}\", diameter = \"90 cm\", \
+                     depth = \"40 cm\", {table} = {{ {bad} }} }}\n"
+                )
+            };
             let text = match section.name {
                 "setup" => format!("{bad}\n"),
                 "room" => format!("{subject}[room]\n{bad}\n"),
@@ -698,10 +706,14 @@ fn every_known_key_is_read() {
                     beside("framing", "\"half\"")
                 ),
                 "light" => format!("{subject}[[light]]\n{bad}\n"),
-                "modifier" => format!(
-                    "{subject}[[light]]\nmodifier = {{ {}{bad} }}\n",
-                    comma(beside("kind", "\"spot\""))
-                ),
+                // Of the kinds that take it, at least one; see below.
+                "modifier" => continue,
+                "lamp" | "finish" => traced("bowl", section.name, &bad),
+                "housing" => traced("paraboloid", section.name, &bad),
+                "travel" => traced("fresnel", section.name, &bad),
+                "scale" => traced("paraboloid", section.name, &bad),
+                "modifier cloth" => traced("softbox", "cloth", &bad),
+                "cover" => format!("{subject}[[light]]\n{panel}\ncover = {{ {bad} }}\n"),
                 "grid" => format!("{subject}[[light]]\n{panel}\ngrid = {{ {bad} }}\n"),
                 "head" => format!("{subject}[[light]]\n{panel}\nhead = {{ {bad} }}\n"),
                 "board" => format!("{subject}[[board]]\n{bad}\n"),
@@ -728,7 +740,418 @@ fn every_known_key_is_read() {
     }
 }
 
+/// The kinds of the handbook.
+fn kinds() -> Vec<&'static str> {
+    let section = keys::SECTIONS.iter().find(|s| s.name == "modifier");
+    let key = section.and_then(|s| s.keys.iter().find(|k| k.name == "kind"));
+    let takes = key.map_or("", |k| k.takes);
+    takes.split('"').skip(1).step_by(2).collect()
+}
+
+/// Every key of a modifier is read by one kind at least, not only refused as another kind's.
+#[test]
+fn every_modifier_key_is_read_by_some_kind() {
+    assert_eq!(kinds().len(), 17);
+    let section = keys::SECTIONS.iter().find(|s| s.name == "modifier");
+    for key in section.expect("there").keys.iter().map(|k| k.name) {
+        let is_read = |kind: &&str| {
+            let kind = if key == "kind" {
+                String::new()
+            } else {
+                format!("kind = \"{kind}\"\n")
+            };
+            let text = format!("{kind}{key} = 1979-05-27\n");
+            let at = text.find("1979").expect("there");
+            let found = parse_modifier(&text, "m.toml", "m").expect_err("a date");
+            found
+                .list()
+                .iter()
+                .any(|p| p.span.start == at && p.kind != Kind::Conflict)
+        };
+        assert!(kinds().iter().any(is_read), "no kind reads `{key}`");
+    }
+}
+
+// ---- modifiers that cannot be built
+
+/// What is said of a modifier file, as [`said`].
+#[track_caller]
+fn modifier_says(text: &str, expected: &str) {
+    let found: Vec<String> = match parse_modifier(text, "m.toml", "m") {
+        Ok(_) => Vec::new(),
+        Err(found) => found
+            .list()
+            .iter()
+            .map(|p| format!("{}:{}: {} | {}", p.line, p.column, p.message, p.hint))
+            .collect(),
+    };
+    assert_eq!(found.join("\n"), expected, "\n{text}");
+}
+
+const PARABOLOID: &str = "kind = \"paraboloid\"\ndiameter = \"1.2 m\"\ndepth = \"50 cm\"\n";
+const DISH: &str = "kind = \"dish\"\ndiameter = \"55 cm\"\ndepth = \"18 cm\"\n";
+const BOX: &str = "kind = \"softbox\"\nsize = \"60 x 90 cm\"\ndepth = \"40 cm\"\n";
+const UMBRELLA: &str = "kind = \"umbrella\"\ndiameter = \"1 m\"\ndepth = \"18 cm\"\n";
+const LENS: &str = "kind = \"lens-spot\"\ndiameter = \"10 cm\"\ngate = \"40 mm\"\n";
+
+#[test]
+fn bowls_that_cannot_be_built_are_refused() {
+    for (text, expected) in [
+        (
+            format!("{PARABOLOID}travel = {{ tight = \"18 cm\", wide = \"60 cm\" }}\n"),
+            "4:10: modifier \"m\": the lamp goes through the rim: its lit end is 64 cm from the bottom, the rim 50 cm | put its middle 46 cm or less from the bottom",
+        ),
+        (
+            format!("{PARABOLOID}travel = {{ tight = \"2 cm\", wide = \"30 cm\" }}\n"),
+            "4:10: modifier \"m\": the lamp goes through the bottom: its middle is 2 cm from it, and the lit part is 8 cm long | put its middle 4 cm or more from the bottom",
+        ),
+        (
+            format!("{PARABOLOID}travel = {{ tight = \"20 cm\", wide = \"20 cm\" }}\n"),
+            "4:36: the travel of modifier \"m\": both ends of the travel are at 20 cm | measure the lamp's middle at both ends, or remove travel",
+        ),
+        (
+            format!("{PARABOLOID}lamp = {{ diameter = \"70 cm\", length = \"70 cm\" }}\ntravel = {{ tight = \"36 cm\", wide = \"40 cm\" }}\n"),
+            "5:10: modifier \"m\": the lamp goes through the rim: its lit end is 71 cm from the bottom, the rim 50 cm | put its middle 15 cm or less from the bottom\n\
+             5:10: modifier \"m\": the lamp goes through the rim: its lit end is 75 cm from the bottom, the rim 50 cm | put its middle 15 cm or less from the bottom",
+        ),
+        (
+            format!("{PARABOLOID}housing = {{ diameter = \"1.1 m\", length = \"15 cm\" }}\n"),
+            "4:11: modifier \"m\": the housing does not fit: there the inside is only 79.6 cm wide | measure the housing and where it stands once more",
+        ),
+        (
+            format!("{PARABOLOID}lamp = {{ diameter = \"10 cm\", length = \"5 cm\" }}\n"),
+            "4:39: the lamp of modifier \"m\": the lit part is 5 cm long but 10 cm wide: its ends are round, so it is at least as long | write a longer length; the same as the diameter makes a ball",
+        ),
+        (
+            format!("{PARABOLOID}sides = 2\nhousng = 3\n"),
+            "4:9: `sides` of modifier \"m\": 2 is out of range | it can be 3 to 32\n\
+             5:1: unknown key `housng` in modifier \"m\" | did you mean `housing`?",
+        ),
+        (
+            "kind = \"paraboloid\"\ndiameter = \"1.6 m\"\ndepth = \"30 cm\"\n".to_owned(),
+            "3:9: modifier \"m\": the focus is 53.3 cm from the bottom, where a lamp 8 cm long has no room in a bowl 30 cm deep | measure diameter and depth once more, or give travel = { tight = …, wide = … }, the lamp's middle from the bottom",
+        ),
+        (
+            format!("{DISH}plate = \"60 cm\"\n"),
+            "4:9: modifier \"m\": the plate of 60 cm is larger than the dish of 55 cm | write the diameter of the plate before the lamp",
+        ),
+        (
+            format!("{DISH}plate_at = \"20 cm\"\n"),
+            "4:12: modifier \"m\": the plate is 20 cm from the bottom, but it must be between the lamp and the rim | it can be 10 cm to 18 cm",
+        ),
+        (
+            format!("{DISH}plate = \"50 cm\"\nplate_at = \"12 cm\"\n"),
+            "5:12: modifier \"m\": the plate of 50 cm does not fit: there the dish is only 44.9 cm wide | write a smaller plate, or one farther from the bottom",
+        ),
+        (
+            format!("{DISH}lamp_at = \"15 cm\"\n"),
+            "4:11: modifier \"m\": the lamp goes through the rim: its lit end is 19 cm from the bottom, the rim 18 cm | put its middle 14 cm or less from the bottom",
+        ),
+        (
+            "kind = \"bowl\"\ndiameter = \"20 cm\"\ndepth = \"15 cm\"\nshape = \"sphere\"\n".to_owned(),
+            "3:9: modifier \"m\": 15 cm deep and 20 cm across is more than half a ball | it can be up to 10 cm deep",
+        ),
+        (
+            "kind = \"bowl\"\ndiameter = \"20 cm\"\ndepth = \"15 cm\"\nback = \"6 cm\"\n".to_owned(),
+            "4:8: modifier \"m\": only a cone has a flat back | remove back, or write shape = \"cone\"",
+        ),
+        (
+            "kind = \"bowl\"\ndiameter = \"6 cm\"\ndepth = \"15 cm\"\nlamp = { diameter = \"5 cm\" }\n".to_owned(),
+            "1:1: modifier \"m\": the lamp does not fit: there the inside is only 2.4 cm wide | measure the lamp and where it stands once more",
+        ),
+        (
+            "kind = \"bowl\"\ndiameter = \"20 cm\"\ndepth = \"15 cm\"\nfinish = { surface = \"white\", panels = \"5 x 18\" }\n".to_owned(),
+            "4:40: the finish of modifier \"m\": a matt surface has no `panels` | remove panels, or write surface = \"silver\"",
+        ),
+        (
+            format!("{UMBRELLA}lamp_at = \"3 cm\"\n"),
+            "4:11: modifier \"m\": the lamp goes through the top: its middle is 3 cm from it, and the lit part is 8 cm long | put its middle 4 cm or more from the top",
+        ),
+        (
+            format!("{UMBRELLA}cup = \"16 cm\"\nlamp = {{ diameter = \"5 cm\" }}\n"),
+            "4:7: modifier \"m\": `lamp` and `cup` both say what is lit | keep one of them: lamp for a bare tube, cup for the mouth of the head's own reflector",
+        ),
+        (
+            format!("{UMBRELLA}cloth = \"half\"\n"),
+            "4:9: modifier \"m\": its lamp stands in front of the rim, where the cloth would be | leave the cloth off, or put the lamp's middle at 14 cm or nearer to the top",
+        ),
+        (
+            format!("{UMBRELLA}lamp_at = \"50 cm\"\ntravel = {{ tight = \"40 cm\", wide = \"60 cm\" }}\n"),
+            "5:10: modifier \"m\": `lamp_at` and `travel` both say where its lamp is | keep one of them",
+        ),
+        (
+            "kind = \"shoot-through\"\ndiameter = \"1 m\"\ndepth = \"20 cm\"\ngrid = \"40 deg\"\n".to_owned(),
+            "1:1: modifier \"m\" has no `cloth` | add cloth = \"half\", or \"light\", \"full\" or its shares: a shoot-through is made of it\n\
+             4:8: modifier \"m\": a shoot-through bulges, so it has no flat front to put a grid on | remove the grid",
+        ),
+    ] {
+        modifier_says(&text, expected);
+    }
+}
+
+#[test]
+fn boxes_and_lenses_that_cannot_be_built_are_refused() {
+    for (text, expected) in [
+        (
+            format!("{BOX}recess = \"6 cm\"\nbaffle_at = \"4 cm\"\n"),
+            "5:13: modifier \"m\": the baffle is in front of the front cloth | put it 6 cm to 30 cm behind the front edge, behind the cloth",
+        ),
+        (
+            format!("{BOX}baffle_at = \"-4 cm\"\n"),
+            "4:13: `baffle_at` of modifier \"m\": -4 cm is negative | it can be 0 m to 5 m",
+        ),
+        (
+            format!("{BOX}baffle_at = \"35 cm\"\n"),
+            "4:13: modifier \"m\": the lamp goes through the baffle | put it 0 m to 30 cm behind the front edge, in front of the lamp",
+        ),
+        (
+            format!("{BOX}baffle_at = \"50 cm\"\n"),
+            "4:13: modifier \"m\": the baffle is behind the back of the box | put it 0 m to 30 cm behind the front edge, in front of the lamp",
+        ),
+        (
+            format!("{BOX}recess = \"40 cm\"\n"),
+            "4:10: modifier \"m\": the lip is deeper than the box of 40 cm | write how far the front cloth lies behind the edge",
+        ),
+        (
+            format!("{BOX}back = \"80 x 20 cm\"\n"),
+            "4:8: modifier \"m\": the back of 80 cm x 20 cm is larger than the face | write width x height of the flat back, or leave it out",
+        ),
+        (
+            format!("{BOX}lamp_at = \"38 cm\"\n"),
+            "4:11: modifier \"m\": the lamp goes through the front: its lit end is 42 cm from the back, the front 40 cm | put its middle 36 cm or less from the back",
+        ),
+        (
+            format!("{BOX}plate = \"10 cm\"\n"),
+            "4:9: modifier \"m\": a softbox has no `plate` | a softbox takes size, depth, back, finish, recess, baffle_at, lamp, housing, lamp_at",
+        ),
+        (
+            LENS.to_owned(),
+            "1:1: modifier \"m\" has no `focal_length` | add focal_length = \"15 cm\", or beam = \"20 deg\", the full angle of the sharp beam",
+        ),
+        (
+            format!("{LENS}beam = \"20 deg\"\nfocal_length = \"15 cm\"\n"),
+            "4:8: modifier \"m\": `focal_length` and `beam` both say how wide it shines | keep one of them",
+        ),
+        (
+            format!("{LENS}focal_length = \"15 cm\"\nsharp_at = \"12 cm\"\n"),
+            "5:12: modifier \"m\": a lens of 15 cm focal length makes no sharp edge at 12 cm | write 16.5 cm or more",
+        ),
+        (
+            format!("{LENS}focal_length = \"15 cm\"\ndepth = \"16 cm\"\n"),
+            "5:9: modifier \"m\": the gate goes back to 19.7 cm behind the lens, but the body is only 16 cm deep | write 19.7 cm or more, or a shorter lens",
+        ),
+        (
+            "kind = \"fresnel\"\ndiameter = \"20 cm\"\nfocal_length = \"20 cm\"\ndepth = \"22 cm\"\n".to_owned(),
+            "4:9: modifier \"m\": the lamp goes through the back of the body: its lit end is 24 cm from the lens, the back of the body 22 cm | put its middle 18 cm or less from the lens",
+        ),
+        (
+            "kind = \"bare-lamp\"\ndiameter = \"10 cm\"\nhousing = { diameter = \"12 cm\", length = \"20 cm\" }\n".to_owned(),
+            "3:11: modifier \"m\": the head of 12 cm is wider than the dome of 10 cm | write the diameter where the dome sits on it",
+        ),
+        (
+            "kind = \"bare-lamp\"\ndiameter = \"10 cm\"\ncloth = \"half\"\n".to_owned(),
+            "3:9: modifier \"m\": a bare-lamp has no front to put a cloth on | remove the cloth",
+        ),
+    ] {
+        modifier_says(&text, expected);
+    }
+}
+
+#[test]
+fn cloths_covers_and_scales_are_checked() {
+    for (text, expected) in [
+        (
+            format!("{BOX}cloth = {{ straight = 0.5, scattered = 0.6 }}\n"),
+            "4:9: the cloth of modifier \"m\": it sends on 1.1 of the light it gets | straight, spread, scattered and reflected may come to 1 together",
+        ),
+        (
+            format!("{BOX}baffle = {{ reflected = 0.5 }}\n"),
+            "4:10: the baffle of modifier \"m\": it passes no light | write straight, spread or scattered; for a black cloth use cover",
+        ),
+        (
+            format!("{BOX}cloth = \"silk\"\n"),
+            "4:9: `cloth` of modifier \"m\": \"silk\" is not a cloth | it can be \"none\", \"light\", \"half\", \"full\", a loss such as \"1 stop\", or { spread = 0.2, sigma = 0.3, scattered = 0.3 }",
+        ),
+        (
+            format!("{BOX}cover = {{ side = \"lft\" }}\n"),
+            "4:18: `side` of the cover of modifier \"m\": \"lft\" is not known | did you mean \"left\"? It can be \"left\", \"right\", \"top\", \"bottom\"",
+        ),
+        (
+            format!("{BOX}skirt = \"3 m\"\n"),
+            "4:9: `skirt` of modifier \"m\": 3 m is too large | it can be 5 mm to 2 m",
+        ),
+        (
+            format!("{PARABOLOID}baffle = \"half\"\n"),
+            "4:10: modifier \"m\": a paraboloid has no room for a baffle | remove the baffle: a softbox and an octabox take one",
+        ),
+        (
+            format!("{UMBRELLA}scale = {{ tight = 10, wide = 0 }}\n"),
+            "4:9: modifier \"m\": its lamp does not travel, so a scale has nothing to mark | remove scale, or add travel = { tight = \"20 cm\", wide = \"40 cm\" }",
+        ),
+        (
+            format!("{PARABOLOID}scale = {{ tight = 10 }}\n"),
+            "4:9: the scale of modifier \"m\" has no `wide` | add tight = 10 and wide = 0 as they are printed, or marks = [[10, \"12 cm\"], [0, \"30 cm\"]]",
+        ),
+        (
+            format!("{PARABOLOID}scale = {{ tight = 3, wide = 3 }}\n"),
+            "4:29: the scale of modifier \"m\": its marks do not all rise or all fall along the travel | write the marks as they are printed; 10 to 0 is as good as 0 to 10",
+        ),
+        (
+            format!("{PARABOLOID}scale = {{ marks = [[10, 0], [5, 0.7], [8, 1]] }}\n"),
+            "4:19: the scale of modifier \"m\": its marks do not all rise or all fall along the travel | write the marks as they are printed; 10 to 0 is as good as 0 to 10",
+        ),
+        (
+            format!("{PARABOLOID}scale = {{ marks = [[10, 0], [0, \"45 cm\"]] }}\n"),
+            "4:33: `marks` of the scale of modifier \"m\": the lamp does not travel as far | its middle goes from 18 cm to 37.8 cm",
+        ),
+        (
+            format!("{PARABOLOID}scale = {{ tight = 1, marks = [[10, 0], [5, 0]] }}\n"),
+            "4:19: the scale of modifier \"m\": `tight` and `marks` both say where the marks are | keep tight and wide, or keep marks",
+        ),
+    ] {
+        modifier_says(&text, expected);
+    }
+}
+
+#[test]
+fn lights_cannot_put_on_what_does_not_fit() {
+    let light = |modifier: &str, lines: &str| {
+        let own = "{ kind = \"panel\", size = \"1 x 1 m\" }";
+        let light = LIGHT.replace(own, modifier);
+        format!("{HEAD}{light}height = \"1.9 m\"\nmeters = \"f/8\"\n{lines}")
+    };
+    let no_scale = "{ kind = \"paraboloid\", diameter = \"75 cm\", depth = \"42 cm\" }";
+    for (modifier, lines, expected) in [
+        (
+            "\"paraboloid-120\"",
+            "spread = 0.3\nmark = \"3\"\n",
+            "18:8: error: light \"key\": `spread` and `mark` both say where its lamp stands | keep one of them",
+        ),
+        (
+            "\"paraboloid-120\"",
+            "mark = \"12\"\n",
+            "17:8: error: `mark` of light \"key\": 12 is not on the scale of \"paraboloid-120\" | its scale goes from 10 (tight) to 0 (wide)",
+        ),
+        (
+            "\"paraboloid-120\"",
+            "mark = \"three\"\n",
+            "17:8: error: `mark` of light \"key\": \"three\" is not a mark | write the number on the rod, such as \"3\" or 3.5",
+        ),
+        (
+            no_scale,
+            "mark = 3\n",
+            "17:8: error: light \"key\": the modifier \"paraboloid\" has no scale | write spread = 0 (tight) to 1 (wide), or add scale = { tight = 10, wide = 0 } to the modifier",
+        ),
+        (
+            "\"umbrella-100-white\"",
+            "spread = 0.3\n",
+            "17:10: error: light \"key\": an umbrella has no spread | remove spread: the modifier says of no travel = { tight = …, wide = … }",
+        ),
+        (
+            "\"lens-spot-20\"",
+            "cloth = \"half\"\n",
+            "17:9: error: light \"key\": a lens-spot takes no cloth: it would not be one any more | remove the cloth, or hold a [[scrim]] before it",
+        ),
+        (
+            "\"round-panel-70\"",
+            "cloth = \"half\"\n",
+            "17:9: error: light \"key\": a disk is an even, matt face already, whatever cloth it has | remove the cloth, or hold a [[scrim]] before it; a softbox takes a cloth",
+        ),
+        (
+            "\"paraboloid-120\"",
+            "baffle = \"half\"\n",
+            "17:10: error: light \"key\": a paraboloid has no room for a baffle | remove the baffle: a softbox and an octabox take one",
+        ),
+        (
+            "\"globe-20\"",
+            "grid = \"egg-crate\"\n",
+            "17:8: error: light \"key\": a globe has no front to put a grid on | remove the grid",
+        ),
+        (
+            "\"shoot-through-100\"",
+            "cloth = \"half\"\n",
+            "17:9: error: light \"key\": a shoot-through is made of its cloth | remove the cloth here, and set cloth in the modifier",
+        ),
+        (
+            "\"shoot-through-100\"",
+            "skirt = \"10 cm\"\n",
+            "17:9: error: light \"key\": a shoot-through bulges, so it has no flat front to put a skirt on | remove the skirt",
+        ),
+        (
+            "\"tube-120\"",
+            "cover = { side = \"left\" }\n",
+            "17:9: error: light \"key\": a tube has no front to put a cover on | remove the cover",
+        ),
+        (
+            "\"octabox-140\"",
+            "focus = 0.5\n",
+            "17:9: error: light \"key\": an octabox has no focus | remove focus: only a lens-spot has one",
+        ),
+    ] {
+        says(&light(modifier, lines), expected);
+    }
+}
+
+/// Bodies of traced kinds: as deep as they are behind the face, and what stands out in front.
+#[test]
+fn traced_modifiers_have_bodies() {
+    let light = |modifier: &str, at: &str, more: &str| {
+        format!(
+            "{HEAD}[[light]]\nname = \"a\"\nmodifier = {modifier}\nat = {at}\naim = [0, 1.3, 0]\n\
+             stand = \"boom\"\nmeters = \"f/8\"\n{more}"
+        )
+    };
+    let paraboloid = "\"paraboloid-120\"";
+    let room = "[room]\nsize = \"6 x 11 x 3 m\"\n";
+    // Its face is 2.6 m from the mark, its bottom 0.5 m farther, at 3.1 m: 10 cm through the wall.
+    says(
+        &light(paraboloid, "[-2.6, 1.3, 0]", room),
+        "11:8: error: light \"a\" reaches 10 cm through the camera-left wall | move it into the room, or make the room larger",
+    );
+    says(&light(paraboloid, "[-2.4, 1.3, 0]", room), "");
+    // 60 cm of bowl below its middle.
+    says(
+        &light(paraboloid, "[-2, 0.5, 0]", "feather = \"0 deg up\"\n")
+            .replace("aim = [0, 1.3, 0]", "aim = [0, 0.5, 0]"),
+        "11:8: error: light \"a\" reaches 10 cm below the floor | raise it by 10 cm or more",
+    );
+    let inside = |modifier: &str, at: &str, more: &str| {
+        said(&light(modifier, at, more)).first().is_some_and(|s| {
+            s == "11:8: error: light \"a\" is inside the figure | move it away from the mark: more distance, or another height"
+        })
+    };
+    // The fake figure's arm reaches 29 cm to the left at 1.3 m. A shoot-through's cloth stands out
+    // 20 cm, and a skirt as far as it is deep.
+    let at = "[-0.45, 1.3, 0]";
+    assert!(inside("\"shoot-through-100\"", at, ""));
+    assert!(!inside("\"octabox-140\"", at, ""));
+    assert!(inside("\"octabox-140\"", at, "skirt = \"20 cm\"\n"));
+    // The lamp of the shallow umbrella stands 37 cm in front of its rim, its head 52 cm.
+    assert!(inside("\"umbrella-100-white\"", "[-0.7, 1.3, 0]", ""));
+    assert!(!inside("\"umbrella-100-white\"", "[-0.95, 1.3, 0]", ""));
+    // At the focus the head of the bowl ends inside; at the wide end it stands out 6.8 cm.
+    assert!(inside(paraboloid, "[-0.33, 1.3, 0]", "spread = 1\n"));
+    assert!(!inside(paraboloid, "[-0.33, 1.3, 0]", "spread = 0\n"));
+    // A bare lamp's head is behind its dome.
+    assert!(inside("\"bare-lamp-10\"", "[0.4, 1.3, 0]", "").eq(&false));
+    assert!(inside("\"bare-lamp-10\"", "[-0.35, 1.3, 0]", "").eq(&false));
+    let turned = light("\"bare-lamp-10\"", "[0.42, 1.3, 0]", "")
+        .replace("aim = [0, 1.3, 0]", "aim = [2, 1.3, 0]");
+    assert!(said(&turned)[0].contains("inside the figure"));
+}
+
 // ---- nothing panics
+
+fn any_modifier() -> impl Strategy<Value = String> {
+    let mut texts: Vec<String> = std::fs::read_dir(models().join("modifiers"))
+        .expect("models/modifiers")
+        .map(|entry| entry.expect("entry").path())
+        .filter(|path| path.extension().is_some_and(|e| e == "toml"))
+        .map(|path| std::fs::read_to_string(path).expect("text"))
+        .collect();
+    texts.sort();
+    prop::sample::select(texts)
+}
 
 fn any_setup() -> impl Strategy<Value = String> {
     let mut texts: Vec<String> = std::fs::read_dir(models().join("setups"))
@@ -794,6 +1217,45 @@ proptest! {
         let key = lines[at].split(" = ").next().unwrap_or_default().to_owned();
         lines[at] = format!("{key} = {value}");
         chew(&lines.join("\n"));
+    }
+
+    #[test]
+    fn swapped_values_of_modifiers_never_panic(text in any_modifier(), line in any::<prop::sample::Index>(), value in prop::sample::select(vec![
+        "0", "-1", "1e308", "nan", "inf", "true", "\"\"", "\"0 m\"", "\"1 mm\"", "\"2.99 m\"", "\"20 m\"", "\"none\"", "\"full\"", "[]", "{}",
+        "1979-05-27", "\"0.1 x 0.1 mm\"", "\"175 deg\"", "\"0.5 deg\"", "{ tight = \"0 m\", wide = \"5 m\" }", "{ marks = [[0, 0], [1, 1e-9]] }",
+        "{ marks = [[0, 1], [1e6, 0]] }", "{ straight = 1 }", "{ diameter = \"1 mm\" }", "{ diameter = \"20 m\", length = \"20 m\" }", "{ side = \"top\", share = 0.99 }",
+        "\"paraboloid\"", "\"softbox\"", "\"lens-spot\"", "\"fresnel\"", "\"umbrella\"", "\"dish\"", "\"bowl\"", "\"octabox\"", "\"bare-lamp\"", "\"cone\"", "\"sphere\"",
+    ])) {
+        let mut lines: Vec<String> = text.lines().map(str::to_owned).collect();
+        let keys: Vec<usize> = (0..lines.len()).filter(|i| lines[*i].contains(" = ")).collect();
+        let at = keys[line.index(keys.len())];
+        let key = lines[at].split(" = ").next().unwrap_or_default().to_owned();
+        lines[at] = format!("{key} = {value}");
+        match parse_modifier(&lines.join("\n"), "m.toml", "m") {
+            Ok(modifier) => {
+                // What is accepted can be used at any setting.
+                for spread in [0.0, 0.5, 1.0] {
+                    prop_assert!(modifier.lamp_at_m(spread).is_none_or(|at| at.is_finite() && at > 0.0));
+                    prop_assert!(modifier.mark_of_spread(spread).is_none_or(f64::is_finite));
+                    if let Some(p) = prescribe(&modifier, spread) {
+                        prop_assert!(p.lamp.centre_z_m.is_finite());
+                        prop_assert!(p.lamp.housing.is_none_or(|h| h.length_m > 0.0));
+                    }
+                }
+                if let ModifierKind::LensSpot(spot) = modifier.kind {
+                    let Pattern::Gate { luminance, distance_m, radius_m, .. } =
+                        lens_spot(&spot, None).pattern
+                    else {
+                        panic!("a gate")
+                    };
+                    let sound = |v: f64| v.is_finite() && v > 0.0;
+                    prop_assert!(sound(luminance) && sound(distance_m) && sound(radius_m));
+                }
+                prop_assert!(modifier.kind.face_m().iter().all(|side| *side > 0.0));
+                prop_assert!(modifier.body_depth_m >= 0.0);
+            }
+            Err(found) => prop_assert!(!found.render(true).is_empty()),
+        }
     }
 
     #[test]

@@ -12,9 +12,9 @@ use library::{Fake, models};
 use proptest::prelude::*;
 use swatchlight::photometry::exposure::Receptor;
 use swatchlight::setup::{
-    Aperture, Backdrop, BoardKind, CellShape, Checked, Facing, Finish, Framing, FullOutput, Kind,
-    ModifierKind, Options, Place, Setting, Setup, Severity, Stand, SwatchPlace, WhiteBalance, keys,
-    parse, parse_modifier, parse_with, templates, to_toml,
+    Aperture, Backdrop, BoardKind, CellShape, Checked, CoverSide, Facing, Finish, Framing,
+    FullOutput, Kind, ModifierKind, Options, Place, Setting, Setup, Severity, Stand, SwatchPlace,
+    WhiteBalance, keys, parse, parse_modifier, parse_modifier_with, parse_with, templates, to_toml,
 };
 
 fn good(text: &str) -> Checked {
@@ -380,6 +380,59 @@ fn grids_by_angle_and_by_cells() {
     assert_eq!((cells.shape, cells.open_fraction), (CellShape::Square, 0.9));
 }
 
+/// A light at the left with a modifier and more lines.
+fn lit(modifier: &str, lines: &str) -> Setup {
+    with(&format!(
+        "[[light]]\nname = \"a\"\nmodifier = {modifier}\ndistance = \"3 m\"\nbearing = \"70 deg left\"\n\
+         height = \"1.8 m\"\nmeters = \"f/8\"\n{lines}"
+    ))
+}
+
+#[test]
+fn a_light_puts_on_and_takes_off() {
+    let light = |lines: &str| lit("\"softbox-30x120-egg-crate\"", lines).lights[0].clone();
+    let own = light("").modifier;
+    // As deep as wide: 45 degrees.
+    near(own.grid.expect("its own").cutoff_rad(), PI / 4.0, 1e-12);
+    assert!(own.cloth.is_some() && own.baffle.is_some() && own.skirt_m.is_none());
+    let bare = light("cloth = \"none\"\nbaffle = \"none\"\ngrid = \"none\"\n").modifier;
+    assert!(bare.cloth.is_none() && bare.baffle.is_none() && bare.grid.is_none());
+    let clad =
+        light("skirt = \"25 cm\"\ncover = { side = \"top\", share = 0.4 }\ncloth = \"full\"\n");
+    assert_eq!(clad.modifier.skirt_m, Some(0.25));
+    let cover = clad.modifier.cover.expect("a cover");
+    assert_eq!((cover.side, cover.share), (CoverSide::Top, 0.4));
+    near(clad.modifier.cloth.expect("full").scattered, 0.297, 1e-12);
+    // What it does not speak of stays.
+    assert_eq!(clad.modifier.grid, own.grid);
+    assert_eq!(clad.spread, None);
+}
+
+#[test]
+fn spread_is_set_by_number_by_mark_or_half_way() {
+    let set = |modifier: &str, lines: &str| {
+        let light = lit(modifier, lines).lights[0].clone();
+        (light.spread, light.by_mark)
+    };
+    let paraboloid = "\"paraboloid-120\"";
+    assert_eq!(set(paraboloid, ""), (Some(0.5), false));
+    assert_eq!(set(paraboloid, "spread = 0.25\n"), (Some(0.25), false));
+    // Printed 10 (tight) to 0 (wide).
+    for mark in ["\"3\"", "3", "3.0"] {
+        let (spread, by_mark) = set(paraboloid, &format!("mark = {mark}\n"));
+        near(spread.expect("set"), 0.7, 1e-12);
+        assert!(by_mark);
+    }
+    assert_eq!(set("\"octabox-140\"", ""), (None, false));
+    let ModifierKind::LensSpot(spot) = lit("\"lens-spot-20\"", "focus = 0.6\n").lights[0]
+        .modifier
+        .kind
+    else {
+        panic!("a lens-spot")
+    };
+    assert_eq!(spot.focus, 0.6);
+}
+
 #[test]
 fn scrim_cloths_lose_their_stops() {
     let cloth = |cloth: &str| {
@@ -638,16 +691,39 @@ fn shipped_modifiers_are_clean() {
     let mut kinds = BTreeSet::new();
     for entry in std::fs::read_dir(folder).expect("models/modifiers") {
         let path = entry.expect("entry").path();
+        if path.extension().is_none_or(|e| e != "toml") {
+            continue;
+        }
         let text = std::fs::read_to_string(&path).expect("text");
         let name = path
             .file_stem()
             .expect("name")
             .to_string_lossy()
             .into_owned();
-        let modifier = parse_modifier(&text, &name, &name).unwrap_or_else(|p| panic!("{p}"));
+        let read = parse_modifier_with(&text, &name, &name, &Fake);
+        let (modifier, notes) = read.unwrap_or_else(|p| panic!("{p}"));
+        assert!(notes.is_empty(), "{notes}");
         kinds.insert(modifier.kind.word());
     }
-    for kind in ["panel", "disk", "globe", "tube", "strip", "spot"] {
+    for kind in [
+        "panel",
+        "disk",
+        "globe",
+        "tube",
+        "strip",
+        "spot",
+        "paraboloid",
+        "softbox",
+        "octabox",
+        "umbrella",
+        "shoot-through",
+        "dish",
+        "bowl",
+        "lens-spot",
+        "fresnel",
+        "bare-lamp",
+        "measured",
+    ] {
         assert!(kinds.contains(kind), "no shipped {kind}");
     }
     let spot = parse_modifier(
@@ -770,6 +846,126 @@ proptest! {
             prop_assert!((light.frame.x.cross(light.frame.y) - light.frame.z).length() < 1e-9);
             let facing = matches!(again.setup.swatch.as_ref().map(|s| &s.place), Some(SwatchPlace::Beside { .. }));
             prop_assert!(facing);
+        }
+    }
+}
+
+/// An inline modifier of a traced kind with most of its keys, and what a light puts on it.
+fn any_traced() -> impl Strategy<Value = (String, String)> {
+    let sizes = (0.3..1.8_f64, 0.28..0.5_f64, 0.02..0.05_f64, 0.06..0.1_f64);
+    let shares = (0.0..1.0_f64, 0.05..0.6_f64, 1.0..12.0_f64);
+    let words = (
+        prop::sample::select(vec![
+            "paraboloid",
+            "softbox",
+            "octabox",
+            "umbrella",
+            "shoot-through",
+            "dish",
+            "bowl",
+            "lens-spot",
+            "fresnel",
+            "bare-lamp",
+        ]),
+        prop::sample::select(vec!["silver", "hammered", "polished", "white", "black"]),
+        prop::sample::select(vec!["\"light\"", "\"half\"", "\"none\"", "\"1.3 stops\""]),
+        prop::sample::select(vec!["\"egg-crate\"", "\"30 deg\"", "\"none\""]),
+        prop::sample::select(vec!["left", "right", "top", "bottom"]),
+        (3..33_u32, any::<bool>()),
+    );
+    (sizes, shares, words).prop_map(|(sizes, shares, words)| {
+        let (d, deep, lamp_d, lamp_l) = sizes;
+        let (x, share, slope) = shares;
+        let (kind, finish, cloth, grid, cover_side, (sides, more)) = words;
+        let h = d * deep;
+        let lamp = format!("lamp = {{ diameter = \"{lamp_d} m\", length = \"{lamp_l} m\" }}");
+        let finish = if more && !["white", "black"].contains(&finish) {
+            format!("finish = {{ surface = \"{finish}\", reflectance = {share}, slope = \"{slope} deg\", panels = \"{sides} x 12\" }}")
+        } else if more {
+            format!("finish = {{ surface = \"{finish}\", reflectance = {share} }}")
+        } else {
+            format!("finish = \"{finish}\"")
+        };
+        let round = format!("diameter = \"{d} m\", depth = \"{h} m\", sides = {sides}, {lamp}");
+        let travel = format!("travel = {{ tight = \"{} m\", wide = \"{} m\" }}", 0.5 * h, 0.5 * h + 0.004 + 0.1 * x * h);
+        let scale = format!("scale = {{ marks = [[{}, 0], [{}, {share}], [-3, 1]], name = \"é\" }}", 7.0 + x, 6.5 * x);
+        let own_cloth = format!("cloth = {{ straight = {}, spread = {share}, sigma = 0.2, scattered = 0.1, reflected = 0.1 }}", 0.2 * x);
+        let inline = match kind {
+            "paraboloid" => format!("{round}, {finish}, {travel}, {scale}, title = \"t\""),
+            "softbox" => format!("size = \"{d} x {} m\", depth = \"{h} m\", {finish}, recess = \"{} m\", {lamp}, housing = {{ diameter = \"8 cm\", length = \"5 cm\" }}", d * 0.7, 0.2 * h * x),
+            "octabox" => format!("{round}, {finish}, recess = \"{} m\"", 0.2 * h * x),
+            "umbrella" if more => format!("{round}, {finish}, {travel}, {scale}, housing = \"none\""),
+            "umbrella" => format!("{round}, {finish}, shape = \"parabola\", lamp_at = \"{} m\"", d * (0.2 + x)),
+            "shoot-through" if more => format!("{}, {own_cloth}", round.replace(&lamp, "cup = \"15 cm\"")),
+            "shoot-through" => format!("{round}, {own_cloth}"),
+            "dish" => format!("{round}, {finish}, plate = \"{} m\"", d * 0.4 * share),
+            "bowl" if more => format!("{round}, {finish}, shape = \"cone\", back = \"{} m\"", d * share),
+            "bowl" => format!("{round}, {finish}, shape = \"sphere\", {travel}"),
+            "lens-spot" => format!("diameter = \"{} m\", gate = \"{} m\", beam = \"{} deg\", focus = {x}, transmission = {share}, {lamp}", 0.3 * d, 0.1 * d, 10.0 + 3.0 * slope),
+            "fresnel" => format!("diameter = \"{d} m\", focal_length = \"{} m\", haze = \"{} deg\", {lamp}", 0.2 + 0.3 * d, 0.2 * slope),
+            _ => format!("diameter = \"{} m\", transmission = {share}", 0.2 * d),
+        };
+        let modifier = format!("{{ kind = \"{kind}\", {inline} }}");
+        let flat = !["shoot-through", "bare-lamp"].contains(&kind);
+        let mut lines = String::new();
+        if flat {
+            lines += &format!("grid = {grid}\nskirt = \"{} m\"\ncover = {{ side = \"{cover_side}\", share = {share} }}\n", 0.1 + 0.2 * x);
+        }
+        if flat && !["umbrella", "lens-spot"].contains(&kind) {
+            lines += &format!("cloth = {cloth}\n");
+        }
+        match kind {
+            "softbox" | "octabox" => lines += &own_cloth.replace("cloth", "baffle"),
+            "paraboloid" if more => lines += &format!("mark = {}\n", -3.0 + 10.0 * x),
+            "paraboloid" | "fresnel" => lines += &format!("spread = {x}\n"),
+            "lens-spot" => lines += &format!("focus = {x}\n"),
+            _ => {}
+        }
+        (modifier, lines)
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, max_global_rejects: 4000, ..ProptestConfig::default() })]
+
+    #[test]
+    fn any_traced_modifier_survives((modifier, lines) in any_traced()) {
+        let text = format!(
+            "[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"full-length\"\n\
+             [[light]]\nname = \"a\"\nmodifier = {modifier}\ndistance = \"5 m\"\n\
+             bearing = \"70 deg left\"\nheight = \"2.5 m\"\nmeters = \"f/8\"\n{lines}\n");
+        // Some of them cannot be built, and are refused.
+        let first = parse(&text, "t", &Fake);
+        prop_assume!(first.is_ok());
+        if let Ok(checked) = first {
+            let written = to_toml(&checked.setup);
+            let again = parse(&written, "t", &Fake).unwrap_or_else(|p| panic!("{p}"));
+            same(&checked.setup, &again.setup);
+            prop_assert_eq!(to_toml(&again.setup), written);
+        }
+    }
+}
+
+#[test]
+fn shipped_modifiers_survive_as_they_are_and_as_a_light_has_them() {
+    for entry in std::fs::read_dir(models().join("modifiers")).expect("models/modifiers") {
+        let path = entry.expect("entry").path();
+        if path.extension().is_none_or(|e| e != "toml") {
+            continue;
+        }
+        let name = path
+            .file_stem()
+            .expect("name")
+            .to_string_lossy()
+            .into_owned();
+        let first = lit(&format!("\"{name}\""), "");
+        let mut bare = first.clone();
+        let modifier = &mut bare.lights[0].modifier;
+        (modifier.cloth, modifier.baffle, modifier.grid) = (None, None, None);
+        for setup in [first, bare] {
+            let written = to_toml(&setup);
+            let again = parse(&written, "t", &Fake).unwrap_or_else(|p| panic!("{p}\n{written}"));
+            same(&setup, &again.setup);
         }
     }
 }

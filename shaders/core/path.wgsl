@@ -244,44 +244,81 @@ fn light_effort(e: Emitter, first: bool) -> f32 {
     return select(1.0, f32(e.candidates), first);
 }
 
-// At the first place: every light, each with its own candidates and shadow ray.
+// At the first place: every light, each with a shadow ray.
 fn gather_each(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u32) {
     let count = params().emitter_count;
     let square = draw_net(seed, index, 3u);
-    let pick = draw_net(seed, index, 5u);
+    let within = draw_net(seed, index, 5u);
     for (var i = 0u; i < count; i++) {
         let e = load_emitter(i);
-        let n = e.candidates;
-        // The same net for all lights, turned on the torus.
-        let shift = f32(i) * 0.618033989;
-        let turned = torus(square + vec2f(shift, 2.0 * shift));
-        var u = torus(pick + vec2f(shift, shift)).x;
-        var chosen = LightSample(vec3f(0.0), 0.0, 0.0, 0.0, NOTHING, 0.0);
-        var chosen_target = 0.0;
-        var sum = 0.0;
-        for (var k = 0u; k < n; k++) {
-            // Candidates on a lattice over the square: strata along x, golden steps along y.
-            let spot = torus(vec2f((f32(k) + turned.x) / f32(n), turned.y + f32(k) * 0.618033989));
-            let c = look_at(e, i, place, spot);
-            let steer = c.luminance * place_response(place, c.direction);
-            if (steer > 0.0) {
-                let w = steer / c.pdf;
-                sum += w;
-                let chance = w / sum;
-                if (u < chance) {
-                    u = u / chance;
-                    chosen = c;
-                    chosen_target = steer;
-                } else {
-                    u = (u - chance) / max(1.0 - chance, 1e-9);
-                }
+        // The same nets for all lights, turned on the torus.
+        let shift = vec2f(0.618033989, 1.236067977) * f32(i);
+        let turned = torus(square + shift);
+        var chosen = LightSample(vec3f(0.0), 0.0, 0.0, 0.0, i, 0.0);
+        if (e.candidates > 1u) {
+            chosen = choose_place(e, i, place, turned, torus(within + shift));
+        } else {
+            chosen = look_at(e, i, place, turned);
+            if (chosen.luminance > 0.0) {
+                chosen.weight = 1.0 / chosen.pdf;
             }
         }
-        if (chosen_target > 0.0) {
-            chosen.weight = sum / (chosen_target * f32(n));
+        if (chosen.weight > 0.0) {
             light_up(place, e, chosen, throughput, true);
         }
     }
+}
+
+// Candidates along each side of a face's square.
+const SIDE: u32 = 4u;
+
+// One place of a face out of a lattice of candidates, each with the chance of the light it would bring
+// (resampled importance sampling; Talbot 2005). `within` sets the lattice, `square` chooses on it by
+// its columns' and rows' sums, so that neighbours in the net are neighbours on the face and
+// penumbrae keep their strata.
+fn choose_place(e: Emitter, which: u32, place: Place, square: vec2f, within: vec2f) -> LightSample {
+    var share = array<f32, 16>();
+    var sum = 0.0;
+    for (var k = 0u; k < SIDE * SIDE; k++) {
+        let spot = (vec2f(f32(k / SIDE), f32(k % SIDE)) + within) / f32(SIDE);
+        let c = look_at(e, which, place, spot);
+        var light = 0.0;
+        if (c.luminance > 0.0) {
+            light = c.luminance * place_response(place, c.direction) / c.pdf;
+        }
+        share[k] = light;
+        sum += light;
+    }
+    var x = square.x * sum;
+    var column = 0u;
+    var across = 0.0;
+    for (var k = 0u; k < SIDE; k++) {
+        across = 0.0;
+        for (var j = 0u; j < SIDE; j++) {
+            across += share[k * SIDE + j];
+        }
+        column = k;
+        if (x < across) {
+            break;
+        }
+        x -= across;
+    }
+    var y = square.y * across;
+    var row = 0u;
+    for (var j = 0u; j < SIDE; j++) {
+        row = j;
+        if (y < share[column * SIDE + j]) {
+            break;
+        }
+        y -= share[column * SIDE + j];
+    }
+    let light = share[column * SIDE + row];
+    if (light <= 0.0) {
+        return LightSample(vec3f(0.0), 0.0, 0.0, 0.0, which, 0.0);
+    }
+    var chosen = look_at(e, which, place, (vec2f(f32(column), f32(row)) + within) / f32(SIDE));
+    chosen.weight = sum / (light * f32(SIDE * SIDE) * chosen.pdf);
+    return chosen;
 }
 
 // Deeper in: one candidate from each light, one of them chosen by what it would bring.

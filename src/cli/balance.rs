@@ -67,7 +67,7 @@ pub fn balance(run: &ReadRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     let taken = take(
         &run.setup,
         Options::default(),
-        run.executing,
+        &run.executing,
         run.goal,
         voice,
         &interrupt,

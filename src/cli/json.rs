@@ -23,7 +23,19 @@ pub struct Readings {
     camera: CameraSetting,
     ratios: Vec<Ratio>,
     balance: Vec<Balance>,
+    lights: Vec<LightSet>,
     executor: String,
+}
+
+/// A light as it is set. `efficiency`: what leaves its modifier of what it is given.
+#[derive(Debug, Serialize)]
+struct LightSet {
+    light: String,
+    modifier: String,
+    spread: Option<f64>,
+    mark: Option<f64>,
+    scale: Option<String>,
+    efficiency: f64,
 }
 
 #[derive(Debug, Serialize)]
@@ -159,9 +171,24 @@ impl Readings {
                 })
                 .collect(),
             balance: balance(take),
+            lights: lights(take),
             executor,
         }
     }
+}
+
+fn lights(take: &Take) -> Vec<LightSet> {
+    let lights = take.setup.lights.iter().zip(&take.studio.efficiency);
+    lights
+        .map(|(light, efficiency)| LightSet {
+            light: light.name.clone(),
+            modifier: light.modifier.name.clone(),
+            spread: light.spread,
+            mark: light.mark(),
+            scale: light.modifier.scale.as_ref().map(|s| s.name.clone()),
+            efficiency: *efficiency,
+        })
+        .collect()
 }
 
 /// What each light is to give.

@@ -3,11 +3,13 @@
 //! and is said once.
 
 mod balance;
+mod cache;
 mod check;
 pub mod crash;
 pub mod exit;
 mod interrupt;
 mod json;
+mod modifier;
 mod new;
 mod read;
 mod readings;
@@ -49,6 +51,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         Run::Balance(balance) => balance::balance(&balance, voice),
         Run::Check(check) => check::check(&check, voice),
         Run::New(new) => new::new(&new, voice),
+        Run::Modifier(run) => modifier::modifier(&run, voice),
         Run::System(system) => system::system(&system, voice),
         Run::Completions(shell) => {
             let mut script = Vec::new();
@@ -89,6 +92,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight read my-setup.toml     what a meter reads, each light alone and together
   swatchlight balance my-setup.toml  what to set each light to
   swatchlight still my-setup.toml    render the picture: my-setup.png
+  swatchlight modifier               the modifiers there are, and what each does
 
 swatchlight help lists all commands; swatchlight help still explains one.
 "

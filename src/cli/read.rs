@@ -23,7 +23,7 @@ pub fn read(run: &ReadRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     let taken = take(
         &run.setup,
         Options::default(),
-        run.executing,
+        &run.executing,
         run.goal,
         voice,
         &interrupt,

@@ -11,6 +11,7 @@ use swatchlight::setup::{Aperture, Facing, Light, Setup};
 pub fn page(take: &Take) -> String {
     let parts = [
         heading(take),
+        lights(take),
         points(take),
         exposure(take),
         ratios(take),
@@ -50,6 +51,27 @@ fn heading(take: &Take) -> String {
         words::shutter(setup.camera.shutter_s),
         constants.join(", ")
     )
+}
+
+/// What shapes each light, and how much of its output that lets out.
+fn lights(take: &Take) -> String {
+    let mut table = Table::new(["light", "modifier", "lets out"]);
+    for (light, share) in take.setup.lights.iter().zip(&take.studio.efficiency) {
+        table.row([
+            name(&light.name),
+            words::modifier_as_set(light),
+            // What a plain face is said to give leaves it by definition.
+            if light.modifier.kind.lamp().is_some() || *share < 0.9995 {
+                words::percent(*share)
+            } else {
+                "all".into()
+            },
+        ]);
+    }
+    if take.setup.lights.is_empty() {
+        return String::new();
+    }
+    table.render(WIDEST)
 }
 
 /// A block of rows to each point: f-numbers, and under them the light itself with its error.

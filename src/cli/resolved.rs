@@ -3,12 +3,13 @@
 
 use super::exit::Failure;
 use super::source::SetupFrom;
-use super::typed::{Command, ExecutingArgs, ExecutorArg, ReadArgs, StillArgs, Typed};
+use super::typed::{Command, ExecutingArgs, ExecutorArg, ModifierArgs, ReadArgs, StillArgs, Typed};
 use clap_complete::Shell;
 use std::path::{Path, PathBuf};
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::render::choose::Wish;
 use swatchlight::render::driver::Goal;
+use swatchlight::report::drawing::DrawingFormat;
 use swatchlight::report::{Overwrite, StillFormat, StillOptions};
 use swatchlight::setup::Options;
 use swatchlight::setup::templates::{Template, template};
@@ -29,17 +30,20 @@ pub enum Run {
     Balance(ReadRun),
     Check(Vec<SetupFrom>),
     New(NewRun),
+    Modifier(ModifierRun),
     System(Executing),
     Completions(Shell),
     Bake(PathBuf),
 }
 
 /// What traces the light.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Executing {
     pub wish: Wish,
     /// 0 for all.
     pub threads: usize,
+    /// Where to keep what was worked out, if not in the usual place.
+    pub cache: Option<PathBuf>,
 }
 
 /// A still to render.
@@ -75,6 +79,26 @@ pub struct NewRun {
     pub overwrite: Overwrite,
 }
 
+/// A modifier to show.
+#[derive(Debug)]
+pub struct ModifierRun {
+    /// All are listed without one.
+    pub name: Option<String>,
+    pub setting: Option<SettingTyped>,
+    /// Where to draw its page.
+    pub out: Option<(PathBuf, DrawingFormat)>,
+    pub overwrite: Overwrite,
+    pub executing: Executing,
+}
+
+/// The one setting asked for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SettingTyped {
+    Spread(f64),
+    /// On the modifier's own scale.
+    Mark(f64),
+}
+
 /// Resolves what was typed.
 ///
 /// # Errors
@@ -103,6 +127,7 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
                 overwrite: overwrite(args.force),
             })
         }
+        Some(Command::Modifier(args)) => Run::Modifier(modifier(args)?),
         Some(Command::System(args)) => Run::System(executing(&args.executing)),
         Some(Command::Completions { shell }) => Run::Completions(shell),
         Some(Command::Bake { models }) => Run::Bake(models),
@@ -128,6 +153,28 @@ fn still(args: StillArgs) -> Result<StillRun, Failure> {
         film_bytes: (args.film_memory * 1e6) as usize,
         setup,
         out,
+    })
+}
+
+fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
+    let drawn = |path: PathBuf| match DrawingFormat::from_path(&path) {
+        Some(format) => Ok((path, format)),
+        None => Err(Failure::wrong(
+            format!("{} is no kind of drawing", path.display()),
+            "end the name in .png or .svg",
+        )),
+    };
+    let spread = args.spread.map(SettingTyped::Spread);
+    Ok(ModifierRun {
+        name: args.name,
+        setting: spread.or(args.mark.map(SettingTyped::Mark)),
+        out: args.out.map(drawn).transpose()?,
+        overwrite: overwrite(args.force),
+        executing: Executing {
+            wish: Wish::Cpu,
+            threads: args.threads.map_or(0, usize::from),
+            cache: args.cache,
+        },
     })
 }
 
@@ -168,6 +215,7 @@ fn executing(args: &ExecutingArgs) -> Executing {
     Executing {
         wish,
         threads: args.threads.map_or(0, usize::from),
+        cache: args.cache.clone(),
     }
 }
 

@@ -60,7 +60,7 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     let mut taken = take(
         &run.setup,
         run.laid_over,
-        run.executing,
+        &run.executing,
         GatherGoal::default(),
         voice,
         &interrupt,

@@ -1,5 +1,6 @@
 //! `system`: what this computer offers.
 
+use super::cache;
 use super::exit::{Exit, Failure};
 use super::resolved::Executing;
 use super::table::{Table, WIDEST};
@@ -9,6 +10,7 @@ use std::path::Path;
 use swatchlight::render::choose::choose;
 use swatchlight::render::gpu::{AdapterFacts, Gpu};
 use swatchlight::scene::models::Models;
+use swatchlight::scene::tables::Tables;
 
 #[derive(Debug, Serialize)]
 struct Report {
@@ -20,6 +22,14 @@ struct Report {
     executor: Option<String>,
     reason: String,
     models: Vec<String>,
+    cache: Option<Cache>,
+}
+
+#[derive(Debug, Serialize)]
+struct Cache {
+    folder: String,
+    tables: usize,
+    bytes: u64,
 }
 
 #[derive(Debug, Serialize)]
@@ -53,6 +63,14 @@ pub fn system(executing: &Executing, voice: &Voice) -> Result<Exit, Failure> {
             .iter()
             .map(|r| r.display().to_string())
             .collect(),
+        cache: cache::folder(executing).map(|folder| {
+            let (tables, bytes) = Tables::new(Some(folder.clone())).kept();
+            Cache {
+                folder: folder.display().to_string(),
+                tables,
+                bytes,
+            }
+        }),
     };
     if voice.json() {
         voice.print_json(&report)?
@@ -97,7 +115,17 @@ fn page(report: &Report) -> String {
         [] => "models: none found; run in the folder that holds models/\n".into(),
         roots => format!("models: {}\n", roots.join(", ")),
     };
-    text + "caches: none are kept\n"
+    text + &match &report.cache {
+        None => {
+            "cache: none, since the system names no folder for it; give one with --cache\n".into()
+        }
+        Some(c) => format!(
+            "cache: {}, {} tables of modifiers, {:.1} MB\n",
+            c.folder,
+            c.tables,
+            c.bytes as f64 / 1e6
+        ),
+    }
 }
 
 /// All memory, where the system says it in a file.

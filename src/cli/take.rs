@@ -1,5 +1,6 @@
 //! What `still`, `read` and `balance` begin with: a setup read, checked, metered and balanced.
 
+use super::cache;
 use super::exit::Failure;
 use super::interrupt::Interrupt;
 use super::resolved::Executing;
@@ -28,12 +29,13 @@ pub struct Taken {
 pub fn take(
     setup: &SetupFrom,
     laid_over: Options,
-    executing: Executing,
+    executing: &Executing,
     goal: GatherGoal,
     voice: &Arc<Voice>,
     interrupt: &Interrupt,
 ) -> Result<Taken, Failure> {
-    let source = setup.read()?;
+    let mut source = setup.read()?;
+    source.models = source.models.with_tables(cache::tables(executing, voice));
     let Checked { setup, notes } = source.parse(laid_over).map_err(Failure::Problems)?;
     voice.notes(&notes);
     let mut executor = open(executing, voice)?;
@@ -47,7 +49,7 @@ pub fn take(
 }
 
 /// Opens the executor and says which and why.
-fn open(executing: Executing, voice: &Arc<Voice>) -> Result<Steady, Failure> {
+fn open(executing: &Executing, voice: &Arc<Voice>) -> Result<Steady, Failure> {
     if executing.threads > 0 {
         // What the library does beside tracing keeps to the same threads. It fails only where a
         // pool is there already, which is as good.

@@ -83,6 +83,20 @@ Examples:
 
 Never replaces a file, unless told to by --force.")]
     New(NewArgs),
+    /// List the modifiers, or show what one does at each spread
+    ///
+    /// The data page of a modifier: how much light it lets out and where the rest goes, light on the axis,
+    /// beam and field angles, how large a source it is and how soft a shadow it makes, from tight to
+    /// wide. The picture shows its section, its face as the subject sees it, and its beam.
+    #[command(after_help = "\
+Examples:
+  swatchlight modifier                                   all there are
+  swatchlight modifier paraboloid-120 --out page.png     page and picture (.png or .svg)
+  swatchlight modifier paraboloid-120 --mark 3           one setting, in the rod's own marks
+  swatchlight modifier my-bowl.toml --json               your own, measured by tape
+
+The first page of a modifier takes a while: its light is traced at eleven settings, then kept.")]
+    Modifier(ModifierArgs),
     /// Show what this computer offers: processor, graphics adapters, models
     #[command(after_help = "\
 Examples:
@@ -183,6 +197,39 @@ pub struct NewArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct ModifierArgs {
+    /// A modifier's name or its file; without it, all are listed
+    #[arg(value_name = "NAME")]
+    pub name: Option<String>,
+    /// Only this spread: 0 (tight) to 1 (wide)
+    #[arg(long, value_name = "S", allow_negative_numbers = true, value_parser = spread, requires = "name")]
+    pub spread: Option<f64>,
+    /// Only this mark of the modifier's own scale
+    #[arg(
+        long,
+        value_name = "M",
+        allow_negative_numbers = true,
+        conflicts_with = "spread",
+        requires = "name"
+    )]
+    pub mark: Option<f64>,
+    /// Draw the page into this file; the ending chooses the format: .png .svg
+    #[arg(short, long, value_name = "PATH", requires = "name")]
+    pub out: Option<PathBuf>,
+    /// Replace the file if it is there
+    #[arg(long)]
+    pub force: bool,
+    /// Processor threads to use [default: all]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Folder for what was worked out before [default: the system's cache folder]
+    #[arg(long, value_name = "DIR")]
+    pub cache: Option<PathBuf>,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+}
+
+#[derive(Debug, Args)]
 pub struct SystemArgs {
     #[command(flatten)]
     pub executing: ExecutingArgs,
@@ -205,6 +252,10 @@ pub struct ExecutingArgs {
     /// Processor threads to use [default: all]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+    /// Folder for what was worked out before, such as the light of modifiers [default: the system's
+    /// cache folder]
+    #[arg(long, value_name = "DIR")]
+    pub cache: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -239,6 +290,7 @@ impl Typed {
             Command::Still(a) => Some(&a.saying),
             Command::Read(a) | Command::Balance(a) => Some(&a.saying),
             Command::Check(a) => Some(&a.saying),
+            Command::Modifier(a) => Some(&a.saying),
             Command::System(a) => Some(&a.saying),
             Command::New(_) | Command::Completions { .. } | Command::Bake { .. } => None,
         }
@@ -285,6 +337,15 @@ fn percent(text: &str) -> Result<f64, String> {
         Ok(_) => Err("give a percentage over 0 and up to 100".into()),
         Err(_) => Err("give a percentage as a number, such as 2 or 0.5".into()),
     }
+}
+
+/// A spread.
+fn spread(text: &str) -> Result<f64, String> {
+    text.trim()
+        .parse()
+        .ok()
+        .filter(|s| (0.0..=1.0).contains(s))
+        .ok_or_else(|| "give a number from 0 (tight) to 1 (wide)".into())
 }
 
 /// Sides that a picture may have, as in setups.

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 use swatchlight::photometry::Mark;
+use swatchlight::setup::{Light, Modifier};
 
 /// Up to so many significant digits, without an exponent and without trailing zeros: 131, 20.3,
 /// 0.0042.
@@ -45,6 +46,48 @@ pub fn mark(mark: &Mark) -> String {
         0 => mark.mark.clone(),
         tenths => format!("{} +.{tenths}", mark.mark),
     }
+}
+
+/// A light's modifier as it is set: "paraboloid-120, spread 0.7, rod at 3".
+pub fn modifier_as_set(light: &Light) -> String {
+    [light.modifier.name.clone()]
+        .into_iter()
+        .chain(
+            light
+                .spread
+                .map(|spread| spread_and_mark(&light.modifier, spread)),
+        )
+        .chain(extras(&light.modifier))
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// A spread, beside the mark of the modifier's own scale: "spread 0.7, rod at 3".
+pub fn spread_and_mark(modifier: &Modifier, spread: f64) -> String {
+    let mark = modifier
+        .mark_of_spread(spread)
+        .zip(modifier.scale.as_ref())
+        .map_or(String::new(), |(mark, scale)| {
+            // A mark that is zero but for rounding is zero.
+            let mark = if mark.abs() < 1e-6 { 0.0 } else { mark };
+            format!(", {} at {}", scale.name, significant(mark, 3))
+        });
+    format!("spread {}{mark}", significant(spread, 2))
+}
+
+/// What hangs on or before a modifier.
+fn extras(modifier: &Modifier) -> Vec<String> {
+    let mut found = Vec::new();
+    if modifier.grid.is_some() {
+        found.push("grid".to_owned());
+    }
+    if let Some(skirt_m) = modifier.skirt_m {
+        found.push(format!("skirt {} cm", significant(100.0 * skirt_m, 3)));
+    }
+    if let Some(cover) = modifier.cover {
+        found.push(format!("{} covered", percent(cover.share)));
+    }
+    found
 }
 
 /// An exposure time: "1/125 s", "0.5 s".

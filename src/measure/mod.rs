@@ -4,5 +4,6 @@
 pub mod balance;
 pub mod edge;
 pub mod gather;
+pub mod modifier_page;
 pub mod readings;
 pub mod take;

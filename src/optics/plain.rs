@@ -6,10 +6,10 @@ use super::table::{Emission, Face, Pattern, Screen, sine_edge};
 use std::f64::consts::{LN_2, LN_10, PI};
 
 /// Direction cells of these tables. Beams of a few degrees still span a dozen.
-const THETAS: usize = 192;
+pub(super) const THETAS: usize = 192;
 /// Azimuth cells, where a square grid makes azimuth matter: it has a crease along each side of the
 /// cells, which a cell's mean flattens.
-const PHIS: usize = 96;
+pub(super) const PHIS: usize = 96;
 /// Points per cell edge in a cell's average.
 const QUADRATURE: usize = 8;
 

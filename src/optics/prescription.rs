@@ -35,7 +35,8 @@ pub struct Lamp {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Source {
     /// A cylinder along z with round ends, `length_m` over all (a sphere when that is 2 r). All of
-    /// its surface is lit, 2 π r length.
+    /// its surface is lit, 2 π r length. An end that stands on a housing is flat and hidden (the
+    /// lit area is the same).
     Capsule { radius_m: f64, length_m: f64 },
     /// A disk, lit on the side it faces.
     Disk { radius_m: f64 },

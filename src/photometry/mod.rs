@@ -9,6 +9,7 @@ pub mod exposure;
 pub mod flash;
 pub mod fnumber;
 pub mod lens;
+pub mod lm63;
 pub mod units;
 
 pub use exposure::MeterConstants;

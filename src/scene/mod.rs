@@ -3,11 +3,13 @@
 pub mod accel;
 pub mod builder;
 pub mod kernels;
+pub mod lights;
 pub mod materials;
 pub mod models;
 pub mod records;
 pub mod shapes;
 pub mod studio;
+pub mod tables;
 
 use accel::Accel;
 use records::{Emitter, Material, Params, Receptor, Triangle, Vertex};

@@ -1,10 +1,15 @@
 //! The models on disk: figures, garments, fabrics and modifiers, found by name.
 
+use super::tables::Tables;
 use crate::fabric::Fabric;
 use crate::figure::{LoadOptions, Model, ModelData, load_obj};
-use crate::setup::{self, FigureFacts, FigureSpec, Library, ModifierText, UnknownName};
+use crate::setup::{
+    self, FigureFacts, FigureSpec, Library, ModifierText, PhotometricFile, UnknownName,
+};
 use std::fs;
+use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Folders that hold `figures/`, `garments/`, `fabrics/` and `modifiers/`, searched in order.
 #[derive(Debug, Clone)]
@@ -12,6 +17,8 @@ pub struct Models {
     roots: Vec<PathBuf>,
     /// Where paths written in the setup start from.
     base: PathBuf,
+    /// Light of traced modifiers; shared by all that were cloned from one.
+    tables: Arc<Tables>,
 }
 
 /// A model that cannot be had.
@@ -47,6 +54,8 @@ fn known_list(known: &[String]) -> String {
 
 /// Larger than any data file here should be.
 const LONGEST_TEXT: u64 = 1 << 20;
+/// Larger than any far field should be.
+const LONGEST_FAR_FIELD: u64 = 4 << 20;
 
 impl Models {
     /// Models for a setup at `setup_file`: `models/` in its folder or one above it, in the working
@@ -74,7 +83,22 @@ impl Models {
                 roots.push(candidate);
             }
         }
-        Self { roots, base }
+        Self {
+            roots,
+            base,
+            tables: Arc::default(),
+        }
+    }
+
+    /// With these tables for modifiers' light, rather than some kept in memory alone.
+    #[must_use]
+    pub fn with_tables(self, tables: Arc<Tables>) -> Self {
+        Self { tables, ..self }
+    }
+
+    /// Light of traced modifiers.
+    pub fn tables(&self) -> &Tables {
+        &self.tables
     }
 
     /// The folders searched, in order.
@@ -157,6 +181,25 @@ impl Models {
         })
     }
 
+    /// The file of a modifier: by path from the setup's folder, or by name.
+    fn modifier_path(&self, name: &str) -> Result<PathBuf, UnknownName> {
+        if !name.contains(['/', '\\', '.']) {
+            return self
+                .find("modifier", "modifiers", name, "toml")
+                .map_err(unknown);
+        }
+        let path = self.base.join(name);
+        if path.is_file() {
+            return Ok(path);
+        }
+        Err(UnknownName {
+            what: "modifier",
+            name: name.to_string(),
+            known: self.list("modifiers"),
+            detail: format!("there is no file {}", path.display()),
+        })
+    }
+
     /// Names in one of the folders, sorted.
     pub fn list(&self, folder: &str) -> Vec<String> {
         let mut names: Vec<String> = self
@@ -191,6 +234,25 @@ fn read_text(path: &Path) -> Result<String, ModelError> {
         )));
     }
     fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))
+}
+
+fn read_bytes(path: &Path, most: u64) -> Result<Vec<u8>, ModelError> {
+    let unreadable = |reason: String| ModelError::Unreadable {
+        path: path.to_path_buf(),
+        reason,
+    };
+    let mut bytes = Vec::new();
+    let file = fs::File::open(path).map_err(|e| unreadable(e.to_string()))?;
+    file.take(most + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| unreadable(e.to_string()))?;
+    if bytes.len() as u64 > most {
+        return Err(unreadable(format!(
+            "more than {} MB is more than a far field should have",
+            most >> 20
+        )));
+    }
+    Ok(bytes)
 }
 
 fn unknown(error: ModelError) -> UnknownName {
@@ -273,24 +335,38 @@ impl Library for Models {
     }
 
     fn modifier(&self, name: &str) -> Result<ModifierText, UnknownName> {
-        let path = if name.contains(['/', '\\', '.']) {
-            let path = self.base.join(name);
-            if !path.is_file() {
-                return Err(UnknownName {
-                    what: "modifier",
-                    name: name.to_string(),
-                    known: self.list("modifiers"),
-                    detail: format!("there is no file {}", path.display()),
-                });
-            }
-            path
-        } else {
-            self.find("modifier", "modifiers", name, "toml")
-                .map_err(unknown)?
-        };
+        let path = self.modifier_path(name)?;
         let text = read_text(&path).map_err(unknown)?;
         Ok(ModifierText {
             text,
+            display_path: path.display().to_string(),
+        })
+    }
+
+    fn far_field(&self, file: &str, called: Option<&str>) -> Result<PhotometricFile, UnknownName> {
+        let folder = match called {
+            None => self.base.clone(),
+            Some(called) => {
+                let modifier = self.modifier_path(called)?;
+                modifier.parent().unwrap_or(Path::new("")).to_path_buf()
+            }
+        };
+        let path = folder.join(file);
+        // No pipe or device: those may never end.
+        if !path.is_file() {
+            return Err(UnknownName {
+                what: "photometric file",
+                name: file.to_string(),
+                known: Vec::new(),
+                detail: format!(
+                    "put it at {}: setups and stills name such a file, but do not hold it",
+                    path.display()
+                ),
+            });
+        }
+        let bytes = read_bytes(&path, LONGEST_FAR_FIELD).map_err(unknown)?;
+        Ok(PhotometricFile {
+            bytes,
             display_path: path.display().to_string(),
         })
     }

@@ -90,6 +90,49 @@ pub fn drum(frame: &Frame, radius_m: f64, front_m: f64, depth_m: f64) -> Mesh {
     mesh
 }
 
+/// Corners of a regular polygon about the origin, the first on the x axis.
+pub fn polygon_corners(radius_m: f64, sides: u32) -> Vec<[f64; 2]> {
+    (0..sides)
+        .map(|i| {
+            let (s, c) = (f64::from(i) / f64::from(sides) * std::f64::consts::TAU).sin_cos();
+            [radius_m * c, radius_m * s]
+        })
+        .collect()
+}
+
+/// Corners of a rectangle about the origin.
+pub fn rectangle_corners(size_m: [f64; 2]) -> Vec<[f64; 2]> {
+    let (x, y) = (0.5 * size_m[0], 0.5 * size_m[1]);
+    vec![[x, y], [-x, y], [-x, -y], [x, -y]]
+}
+
+/// Flat facets between outlines of equally many corners at rising z. A ring without size closes an
+/// end.
+pub fn loft(frame: &Frame, rings: &[(f64, Vec<[f64; 2]>)]) -> Mesh {
+    let mut mesh = Mesh::default();
+    for pair in rings.windows(2) {
+        let ((z_a, a), (z_b, b)) = (&pair[0], &pair[1]);
+        let n = a.len();
+        for i in 0..n {
+            let j = (i + 1) % n;
+            let point = |p: [f64; 2], z: f64| DVec3::new(p[0], p[1], z);
+            let corners = [
+                point(a[i], *z_a),
+                point(a[j], *z_a),
+                point(b[j], *z_b),
+                point(b[i], *z_b),
+            ];
+            // One of the two diagonals spans an area even where a side has none.
+            let normal = (corners[2] - corners[0]).cross(corners[3] - corners[1]);
+            let Some(normal) = normal.try_normalize() else {
+                continue;
+            };
+            quad(&mut mesh, frame, corners, normal);
+        }
+    }
+    mesh
+}
+
 /// Seamless paper across x: hanging at z = `-behind_m` from `height_m`, curving with `curve_m` onto the
 /// floor (raised by `lift_m`, so that it lies on it), and out to z = `forward_m`. Its cloth
 /// coordinates run across, and along the paper from the roll.

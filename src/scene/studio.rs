@@ -2,20 +2,17 @@
 //! boards, and a meter wherever one is read.
 
 use super::Scene;
-use super::builder::{Lens, Mesh, Relief, SceneBuilder};
+use super::builder::{Lens, Relief, SceneBuilder};
+use super::lights::add_light;
 use super::materials::Surface;
 use super::models::{ModelError, Models};
 use super::shapes;
 use crate::fabric::{self, Fabric, weave_relief};
 use crate::figure::{Role, swatch};
-use crate::optics::grid::Cell;
-use crate::optics::plain::{GridCells, lambertian, spot};
-use crate::optics::table::{Emission, Face};
 use crate::photometry::colour::light::{LightKind, TemperatureError, linear_srgb_through_gel};
 use crate::photometry::exposure::Receptor;
 use crate::setup::{
-    Backdrop, Board, BoardKind, CellShape, Finish, Frame, Light, MeterPoint, Modifier,
-    ModifierKind, PointSpec, Room, Setting, Setup,
+    Backdrop, Board, BoardKind, Finish, Frame, Light, MeterPoint, PointSpec, Room, Setting, Setup,
 };
 use glam::DVec3;
 
@@ -24,9 +21,6 @@ pub const METER_STANDOFF_M: f64 = 0.05;
 
 /// Paper lies this far over the floor.
 const PAPER_LIFT_M: f64 = 0.0004;
-
-/// How far a light's body stands behind its face, so that the face is seen and not the body.
-const BODY_GAP_M: f64 = 0.001;
 
 /// Cells of the room's flats, and of boards, which stand nearer to what they light.
 const ROOM_CELL_M: f64 = 0.14;
@@ -98,7 +92,7 @@ impl Studio {
         let mut efficiency = Vec::new();
         for light in &setup.lights {
             light_rgb.push(colour_of(light)?);
-            efficiency.push(add_light(&mut b, light));
+            efficiency.push(add_light(&mut b, light, models.tables()));
         }
         for board in &setup.boards {
             add_board(&mut b, board);
@@ -439,93 +433,6 @@ fn colour_of(light: &Light) -> Result<[f64; 3], StudioError> {
             }
         })?;
     Ok(std::array::from_fn(|i| tint[i] * c.filter[i]))
-}
-
-/// The emission of a plain modifier.
-pub fn emission_of(modifier: &Modifier) -> Emission {
-    let grid = modifier.grid.map(|g| GridCells {
-        cell: match g.shape {
-            CellShape::Square => Cell::Square,
-            CellShape::Hex => Cell::Hex,
-            CellShape::Round => Cell::Round,
-        },
-        cell_m: g.cell_m,
-        depth_m: g.depth_m,
-        open_fraction: g.open_fraction,
-    });
-    match modifier.kind {
-        ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => lambertian(
-            Face::Rect {
-                half_x_m: 0.5 * w_m,
-                half_y_m: 0.5 * h_m,
-            },
-            grid,
-        ),
-        ModifierKind::Disk { diameter_m } => lambertian(
-            Face::Disk {
-                radius_m: 0.5 * diameter_m,
-            },
-            grid,
-        ),
-        ModifierKind::Globe { diameter_m } => lambertian(
-            Face::Globe {
-                radius_m: 0.5 * diameter_m,
-            },
-            None,
-        ),
-        ModifierKind::Tube {
-            length_m,
-            diameter_m,
-        } => lambertian(
-            Face::Tube {
-                half_length_m: 0.5 * length_m,
-                radius_m: 0.5 * diameter_m,
-            },
-            None,
-        ),
-        ModifierKind::Spot {
-            beam_rad,
-            field_rad,
-            diameter_m,
-        } => spot(0.5 * diameter_m, beam_rad, field_rad, grid),
-    }
-}
-
-/// Adds a light's face and body; returns its efficiency.
-fn add_light(b: &mut SceneBuilder, light: &Light) -> f64 {
-    let layer = b.layer(&light.name);
-    let emission = emission_of(&light.modifier);
-    if light.modifier.kind.has_front() {
-        b.bodied_emitter(&emission, light.frame, layer);
-    } else {
-        b.emitter(&emission, light.frame, layer);
-    }
-    let black = b.surface(Surface::Diffuse([0.04; 3]));
-    let depth = light.modifier.body_depth_m.max(0.004);
-    let body: Option<Mesh> = match light.modifier.kind {
-        ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => {
-            let (front, mut rest) = shapes::slab(&light.frame, [w_m, h_m], -BODY_GAP_M, depth);
-            join(&mut rest, front);
-            Some(rest)
-        }
-        ModifierKind::Disk { diameter_m } | ModifierKind::Spot { diameter_m, .. } => Some(
-            shapes::drum(&light.frame, 0.5 * diameter_m, -BODY_GAP_M, depth),
-        ),
-        ModifierKind::Globe { .. } | ModifierKind::Tube { .. } => None,
-    };
-    if let Some(body) = body {
-        b.mesh(&body, black);
-    }
-    emission.efficiency()
-}
-
-fn join(mesh: &mut Mesh, more: Mesh) {
-    let first = mesh.positions_m.len() as u32;
-    mesh.positions_m.extend(more.positions_m);
-    mesh.normals.extend(more.normals);
-    mesh.uvs_cm.extend(more.uvs_cm);
-    mesh.triangles
-        .extend(more.triangles.iter().map(|t| t.map(|i| i + first)));
 }
 
 fn finish_surface(finish: &Finish) -> Surface {

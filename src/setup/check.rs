@@ -33,13 +33,32 @@ pub(super) struct Places<'t> {
 struct Thing<'p, 't> {
     label: String,
     place: &'p Place<'t>,
-    solid: Solid,
+    /// One at least.
+    solids: Vec<Solid>,
     middle_m: DVec3,
     column: Option<Solid>,
     /// Whether one looks through it.
     sheer: bool,
     /// Whether it belongs in the picture.
     welcome: bool,
+}
+
+impl Thing<'_, '_> {
+    /// Least and greatest corner of the box around it, along the room's axes.
+    fn bounds(&self) -> (DVec3, DVec3) {
+        bounds(&self.solids)
+    }
+
+    fn meets(&self, other: &Solid) -> bool {
+        self.solids.iter().any(|s| s.meets(other))
+    }
+}
+
+fn bounds(solids: &[Solid]) -> (DVec3, DVec3) {
+    let each = solids.iter().map(Solid::bounds);
+    each.fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(a, b), (c, d)| {
+        (a.min(c), b.max(d))
+    })
 }
 
 /// Checks a whole setup and writes what it finds to the log.
@@ -56,25 +75,25 @@ pub(super) fn check(log: &Log, setup: &Setup, places: &Places<'_>) {
 fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>> {
     let mut things = Vec::new();
     for (light, place) in setup.lights.iter().zip(&places.lights) {
-        let solid = light_solid(light);
+        let solids = light_solids(light);
         things.push(Thing {
             label: format!("light \"{}\"", light.name),
             place,
-            solid,
             middle_m: light.frame.origin_m,
-            column: column_below(light.stand, &solid, light.frame.origin_m),
+            column: column_below(light.stand, &solids, light.frame.origin_m),
+            solids,
             sheer: false,
             welcome: false,
         });
     }
     for (board, place) in setup.boards.iter().zip(&places.boards) {
-        let solid = board_solid(board);
+        let solids = vec![board_solid(board)];
         things.push(Thing {
             label: format!("{} \"{}\"", board.kind.word(), board.name),
             place,
-            solid,
             middle_m: board.frame.origin_m,
-            column: column_below(board.stand, &solid, board.frame.origin_m),
+            column: column_below(board.stand, &solids, board.frame.origin_m),
+            solids,
             sheer: matches!(board.kind, BoardKind::Scrim(_)),
             welcome: false,
         });
@@ -85,7 +104,11 @@ fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>
         things.push(Thing {
             label: "the swatch".to_owned(),
             place,
-            solid: Solid::Block(Block::behind_face(&swatch.frame, swatch.size_m, 0.003)),
+            solids: vec![Solid::Block(Block::behind_face(
+                &swatch.frame,
+                swatch.size_m,
+                0.003,
+            ))],
             middle_m: swatch.frame.origin_m,
             column: None,
             sheer: false,
@@ -95,7 +118,7 @@ fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>
     things.push(Thing {
         label: "the camera".to_owned(),
         place: &places.camera,
-        solid: camera_solid(&setup.camera),
+        solids: vec![camera_solid(&setup.camera)],
         middle_m: setup.camera.position_m,
         column: None,
         sheer: false,
@@ -104,32 +127,66 @@ fn things_of<'p, 't>(setup: &Setup, places: &'p Places<'t>) -> Vec<Thing<'p, 't>
     things
 }
 
-/// The body of a light: what its modifier takes up.
-fn light_solid(light: &Light) -> Solid {
-    let o = light.frame.origin_m;
-    match light.modifier.kind {
-        ModifierKind::Globe { diameter_m } => Solid::Capsule(Capsule {
+/// The body of a light: what its modifier takes up, behind its face and in front of it.
+fn light_solids(light: &Light) -> Vec<Solid> {
+    let (o, modifier) = (light.frame.origin_m, &light.modifier);
+    let ball = |radius_m: f64| {
+        Solid::Capsule(Capsule {
             a_m: o,
             b_m: o,
-            radius_m: diameter_m / 2.0,
-        }),
+            radius_m,
+        })
+    };
+    let block = |from_z_m: f64, size_m: [f64; 2], depth_m: f64| {
+        let front = Frame {
+            origin_m: light.frame.point_in_room(0.0, 0.0, from_z_m),
+            ..light.frame
+        };
+        Solid::Block(Block::behind_face(&front, size_m, depth_m))
+    };
+    let face_m = modifier.kind.face_m();
+    let mut solids = match modifier.kind {
+        ModifierKind::Globe { diameter_m } => vec![ball(diameter_m / 2.0)],
         ModifierKind::Tube {
             length_m,
             diameter_m,
         } => {
             let half = light.frame.x * ((length_m - diameter_m).max(0.0) / 2.0);
-            Solid::Capsule(Capsule {
+            vec![Solid::Capsule(Capsule {
                 a_m: o - half,
                 b_m: o + half,
                 radius_m: diameter_m / 2.0,
-            })
+            })]
         }
-        kind => Solid::Block(Block::behind_face(
-            &light.frame,
-            kind.face_m(),
-            light.modifier.body_depth_m,
-        )),
+        ModifierKind::BareLamp(lamp) => vec![
+            ball(lamp.dome_m / 2.0),
+            block(
+                -lamp.neck_m(),
+                [lamp.housing.diameter_m; 2],
+                lamp.housing.length_m,
+            ),
+        ],
+        ModifierKind::ShootThrough(canopy) => {
+            // Its cloth bulges to the front; behind it there is but the lamp.
+            let lamp_m = canopy.lamp.housing.map_or(0.0, |h| h.diameter_m);
+            vec![
+                block(canopy.depth_m, face_m, canopy.depth_m),
+                block(
+                    0.0,
+                    [lamp_m.max(canopy.lamp.diameter_m); 2],
+                    modifier.body_depth_m,
+                ),
+            ]
+        }
+        _ => vec![block(0.0, face_m, modifier.body_depth_m)],
+    };
+    if let Some([before_m, wide_m]) = modifier.head_in_front_m(light.spread.unwrap_or(0.0)) {
+        solids.push(block(before_m, [wide_m; 2], before_m));
     }
+    if let Some(skirt_m) = modifier.skirt_m {
+        solids.push(block(skirt_m, face_m, skirt_m));
+    }
+    solids
 }
 
 fn board_solid(board: &Board) -> Solid {
@@ -150,11 +207,11 @@ fn camera_solid(camera: &Camera) -> Solid {
 }
 
 /// The upright column of a stand, from the floor to the body's underside.
-fn column_below(stand: Stand, solid: &Solid, middle_m: DVec3) -> Option<Solid> {
+fn column_below(stand: Stand, solids: &[Solid], middle_m: DVec3) -> Option<Solid> {
     if stand != Stand::Upright {
         return None;
     }
-    let under = solid.bounds().0.y - COLUMN_M;
+    let under = bounds(solids).0.y - COLUMN_M;
     let foot = COLUMN_M;
     (under > foot).then(|| {
         Solid::Capsule(Capsule {
@@ -202,7 +259,7 @@ fn paper_solids(paper: &Seamless) -> Vec<Solid> {
 fn check_room(log: &Log, setup: &Setup, places: &Places<'_>, things: &[Thing<'_, '_>]) {
     const TAPE_M: f64 = 0.002;
     for thing in things {
-        let (least, most) = thing.solid.bounds();
+        let (least, most) = thing.bounds();
         if least.y < -TAPE_M {
             log.error(
                 Kind::Collision,
@@ -271,7 +328,7 @@ fn check_figure(log: &Log, setup: &Setup, things: &[Thing<'_, '_>]) {
             .any(|block| solid.meets(&Solid::Capsule(*block)))
     };
     for thing in things {
-        if inside(&thing.solid) {
+        if thing.solids.iter().any(inside) {
             log.error(
                 Kind::Collision,
                 thing.place,
@@ -293,9 +350,9 @@ fn check_each_other(log: &Log, things: &[Thing<'_, '_>]) {
     for (i, b) in things.iter().enumerate() {
         for a in &things[..i] {
             let stand_in = |stand: &Thing<'_, '_>, body: &Thing<'_, '_>| {
-                stand.column.is_some_and(|c| c.meets(&body.solid))
+                stand.column.is_some_and(|c| body.meets(&c))
             };
-            let (message, hint) = if a.solid.meets(&b.solid) {
+            let (message, hint) = if b.solids.iter().any(|s| a.meets(s)) {
                 (
                     format!("{} and {} are in the same place", b.label, a.label),
                     "move one of them",
@@ -336,7 +393,7 @@ fn check_backdrop(log: &Log, setup: &Setup, things: &[Thing<'_, '_>]) {
     for thing in things {
         let through = |solid: &Solid| solids.iter().any(|s| s.meets(solid));
         // A stand may have a foot on the lying paper but not in its curve.
-        if through(&thing.solid) || thing.column.as_ref().is_some_and(through) {
+        if thing.solids.iter().chain(&thing.column).any(through) {
             log.error(
                 Kind::Collision,
                 thing.place,
@@ -356,7 +413,7 @@ fn check_picture(log: &Log, setup: &Setup, things: &[Thing<'_, '_>]) {
         .iter()
         .enumerate()
         .filter(|(_, t)| !t.sheer && t.label != "the camera")
-        .map(|(i, t)| (i, t.solid))
+        .flat_map(|(i, t)| t.solids.iter().map(move |s| (i, *s)))
         .collect();
     let outside = usize::MAX;
     if let Some(figure) = &setup.figure {
@@ -369,8 +426,8 @@ fn check_picture(log: &Log, setup: &Setup, things: &[Thing<'_, '_>]) {
         if thing.welcome {
             continue;
         }
-        let middle_of_seen = |solid: &Solid| {
-            let mut seen = solid.seen_by(camera);
+        let middle_of_seen = |solids: &[Solid]| {
+            let mut seen: Vec<DVec3> = solids.iter().flat_map(|s| s.seen_by(camera)).collect();
             seen.retain(|p| {
                 !screens
                     .iter()
@@ -378,9 +435,9 @@ fn check_picture(log: &Log, setup: &Setup, things: &[Thing<'_, '_>]) {
             });
             (!seen.is_empty()).then(|| seen.iter().sum::<DVec3>() / seen.len() as f64)
         };
-        let (label, seen) = match middle_of_seen(&thing.solid) {
+        let (label, seen) = match middle_of_seen(&thing.solids) {
             Some(p) => (thing.label.clone(), p),
-            None => match thing.column.as_ref().and_then(middle_of_seen) {
+            None => match middle_of_seen(thing.column.as_slice()) {
                 Some(p) => (format!("the stand of {}", thing.label), p),
                 None => continue,
             },
@@ -421,7 +478,7 @@ fn caution(log: &Log, setup: &Setup, places: &Places<'_>, things: &[Thing<'_, '_
     };
     let rigged = things.iter().filter(|t| !t.welcome);
     for thing in rigged {
-        let (least, most) = thing.solid.bounds();
+        let (least, most) = thing.bounds();
         if over_a_person(setup, least, most) {
             say(
                 thing.place,

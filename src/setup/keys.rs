@@ -40,7 +40,7 @@ const fn key(
 }
 
 /// Every section, in the order of the handbook.
-pub const SECTIONS: [&Section; 16] = [
+pub const SECTIONS: [&Section; 23] = [
     &SETUP,
     &ROOM,
     &ROOM_REFLECTANCE,
@@ -50,7 +50,14 @@ pub const SECTIONS: [&Section; 16] = [
     &CAMERA,
     &LIGHT,
     &MODIFIER,
+    &LAMP,
+    &HOUSING,
+    &FINISH,
+    &TRAVEL,
+    &SCALE,
+    &CLOTH,
     &GRID,
+    &COVER,
     &HEAD,
     &BOARD,
     &SCRIM,
@@ -183,8 +190,14 @@ pub(super) const LIGHT: Section = Section {
         key("name", "text", "required", "a short label, different for every light, board, flag and scrim"),
         key("on", "true or false", "true", "false keeps its place in the set but not its light"),
         key("modifier", "name, path or table", "required", "what shapes the lamp"),
-        key("grid", "table or cut-off angle", "the modifier's", "a black grid in front"),
-        key("spread", "0 to 1", "none", "tight to wide, for modifiers whose lamp travels"),
+        key("cloth", "cloth or \"none\"", "the modifier's", "cloth across the front"),
+        key("baffle", "cloth or \"none\"", "the modifier's", "cloth inside a softbox or octabox"),
+        key("grid", "table, cut-off angle, \"egg-crate\" or \"none\"", "the modifier's", "a black grid in front"),
+        key("skirt", "depth or \"none\"", "the modifier's", "black walls around the front"),
+        key("cover", "table or \"none\"", "the modifier's", "black cloth over part of the front"),
+        key("spread", "0 to 1", "0.5 where the lamp travels", "tight (0) to wide (1)"),
+        key("mark", "number, such as \"3\"", "none", "instead of `spread`: a mark of the modifier's own scale"),
+        key("focus", "0 to 1", "the modifier's", "of a lens-spot: sharp (0) to soft (1)"),
         key("distance", "length", "required unless `at`", "along the floor from the mark to the point plumb below the middle of the face"),
         key("bearing", "angle left or right, such as \"45 deg left\"", "0 deg", "from the line mark to camera"),
         key("height", "length", "required with `distance`", "of the middle of the face above the floor"),
@@ -210,14 +223,116 @@ pub(super) const MODIFIER: Section = Section {
     name: "modifier",
     keys: &[
         key("title", "text", "empty", "what it is, in a file"),
-        key("kind", "\"panel\", \"disk\", \"globe\", \"tube\", \"strip\" or \"spot\"", "required", "its shape"),
-        key("size", "width x height", "required for panel and strip", "of the lit face"),
-        key("diameter", "length", "required for disk, globe and tube; spot 0.1 m", "of the lit face, ball or tube"),
+        key("kind", "\"panel\", \"disk\", \"globe\", \"tube\", \"strip\", \"spot\"; traced: \"paraboloid\", \"softbox\", \"octabox\", \"umbrella\", \"shoot-through\", \"dish\", \"bowl\", \"lens-spot\", \"fresnel\", \"bare-lamp\"; \"measured\"", "required", "its shape"),
+        key("file", "path of an IES LM-63 file, such as \"lamp.ies\"", "required for measured", "the far field of a measured light; from the folder of the modifier file, or of the setup where the table is in it"),
+        key("size", "width x height", "required for panel, strip and softbox; measured as in its file", "of the face"),
+        key("diameter", "length", "required for all that have no size; spot 0.1 m; measured as in its file", "of the face, ball, tube, lens or dome; over the corners where there are sides"),
         key("length", "length", "required for tube", "of the tube, level unless rolled"),
-        key("beam", "angle", "required for spot", "full angle where its intensity is half"),
+        key("beam", "angle", "required for spot; lens-spot none", "spot: full angle where its intensity is half; lens-spot: instead of `focal_length`, full angle of the sharp beam"),
         key("field", "angle", "required for spot", "full angle where its intensity is a tenth"),
-        key("depth", "length", "0.1 m; globe and tube none", "of the housing behind the face"),
-        key("grid", "table or cut-off angle", "none", "a black grid in front"),
+        key("depth", "length", "required for bowls, boxes and umbrellas; plain kinds and measured 0.1 m, globe and tube none; lens-spot and fresnel as deep as gate or lamp need", "rim to bottom along the axis; otherwise of the body behind the face"),
+        key("back", "width x height; octabox and cone: diameter", "20 cm, or the face where that is less; cone 10 cm", "of the flat back of a box or a cone"),
+        key("shape", "\"parabola\", \"sphere\" or, for a bowl, \"cone\"", "\"parabola\"; umbrella \"sphere\"", "how umbrella, dish or bowl runs from bottom to rim"),
+        key("sides", "3 to 32", "round; octabox 8", "of the rim"),
+        key("finish", "\"silver\", \"hammered\", \"polished\", \"white\", \"black\" or table", "\"silver\"; umbrella and dish \"white\"", "inside"),
+        key("lamp", "table", "5 cm wide, 8 cm long; lens-spot 2 and 3 cm", "the lit part: tube, bulb or its glass"),
+        key("cup", "length", "none", "instead of `lamp`, of an umbrella or a shoot-through: mouth of the head's own small reflector, lit evenly; `lamp_at` is then its mouth"),
+        key("housing", "table or \"none\"", "12 cm wide, 15 cm long for paraboloid, umbrella, shoot-through and bare-lamp; else none", "the black head right behind the lit part, as far as it reaches into the light"),
+        key("lamp_at", "length", "2 cm clear of the back; umbrella and shoot-through half the diameter", "middle of the lit part from the bottom or back; of an umbrella or a shoot-through from its top along the shaft"),
+        key("travel", "table", "paraboloid: focus to 1.1 focal lengths beyond, or to the rim; fresnel: 1 to 0.4 focal lengths; else none", "between where the lamp's middle goes; also for umbrella and bowl, instead of `lamp_at`"),
+        key("scale", "table", "none", "the marks printed along the travel"),
+        key("plate", "length", "0.3 of the diameter", "diameter of a dish's centre plate"),
+        key("plate_at", "length", "half way from lamp to rim", "the plate from the dish's bottom"),
+        key("recess", "length", "0 m", "how far a box's front cloth lies behind the edge; the walls run on as a lip"),
+        key("baffle_at", "length", "half way from lamp to front cloth", "the baffle behind the edge of a box"),
+        key("gate", "length", "required for lens-spot", "diameter of the opening that the lens images"),
+        key("focal_length", "length", "required for fresnel; lens-spot unless `beam`", "of the lens"),
+        key("focus", "0 to 1", "0", "of a lens-spot: sharp (0) to soft (1), where the lens has moved out by a quarter"),
+        key("sharp_at", "length", "3 m", "where a lens-spot's edge is sharp at focus 0"),
+        key("transmission", "0.01 to 1", "0.9 (from memory)", "of a lens or a bare lamp's dome"),
+        key("haze", "angle", "1.5 deg (from memory)", "blur by the steps of a fresnel, standard deviation"),
+        key("cloth", "cloth or \"none\"", "none; required for shoot-through", "cloth across the front; of a shoot-through its own"),
+        key("baffle", "cloth or \"none\"", "none", "cloth inside a softbox or octabox"),
+        key("grid", "table, cut-off angle, \"egg-crate\" or \"none\"", "none", "a black grid in front; egg-crate: square cells 5 cm wide and deep"),
+        key("skirt", "depth or \"none\"", "none", "black walls around the front"),
+        key("cover", "table or \"none\"", "none", "black cloth over part of the front"),
+    ],
+};
+
+#[rustfmt::skip]
+pub(super) const LAMP: Section = Section {
+    written: "lamp = { … } in a modifier",
+    name: "lamp",
+    keys: &[
+        key("diameter", "length", "5 cm; lens-spot 2 cm", "of the lit part"),
+        key("length", "length", "8 cm (lens-spot 3 cm), or the diameter where that is more", "of the lit part along the axis, over its round ends"),
+    ],
+};
+
+#[rustfmt::skip]
+pub(super) const HOUSING: Section = Section {
+    written: "housing = { … } in a modifier",
+    name: "housing",
+    keys: &[
+        key("diameter", "length", "required", "of the head"),
+        key("length", "length", "required", "of the head behind the lit part"),
+    ],
+};
+
+#[rustfmt::skip]
+pub(super) const FINISH: Section = Section {
+    written: "finish = { … } in a modifier",
+    name: "finish",
+    keys: &[
+        key("surface", "\"silver\", \"hammered\", \"polished\", \"white\" or \"black\"", "required", "silver, hammered and polished scatter by slopes of 4, 6 and 1 deg; white and black are matt (from memory)"),
+        key("reflectance", "0 to 1", "0.85; black 0.04 (from memory)", "share of the light that comes back"),
+        key("slope", "angle, up to 20 deg", "the surface's", "standard deviation of a metal's slopes"),
+        key("panels", "rings x panels, such as \"6 x 16\"", "none", "flat panels of a metal: rings from bottom to rim, and panels in each"),
+    ],
+};
+
+#[rustfmt::skip]
+pub(super) const TRAVEL: Section = Section {
+    written: "travel = { … } in a modifier",
+    name: "travel",
+    keys: &[
+        key("tight", "length", "required", "the lamp's middle at spread 0, from the bottom; of an umbrella from its top, of a fresnel from the lens"),
+        key("wide", "length", "required", "the same at spread 1"),
+    ],
+};
+
+#[rustfmt::skip]
+pub(super) const SCALE: Section = Section {
+    written: "scale = { … } in a modifier",
+    name: "scale",
+    keys: &[
+        key("tight", "number", "required unless `marks`", "the mark at spread 0; many print 10 there (common practice)"),
+        key("wide", "number", "required unless `marks`", "the mark at spread 1; even steps between"),
+        key("marks", "list of [mark, place]", "none", "instead, for uneven steps: each mark with the lamp's place as in `travel`, or with a spread of 0 to 1"),
+        key("name", "text", "\"mark\"", "what the marks are called"),
+    ],
+};
+
+#[rustfmt::skip]
+pub(super) const CLOTH: Section = Section {
+    written: "cloth = { … } or baffle = { … } in [[light]] or a modifier",
+    name: "modifier cloth",
+    keys: &[
+        key("straight", "0 to 1", "0", "share of the light that goes straight on"),
+        key("spread", "0 to 1", "0", "share that goes on, spread a little about its way"),
+        key("sigma", "0.01 to 0.6", "0.25", "how much: standard deviation of the direction's sine"),
+        key("scattered", "0 to 1", "0", "share that goes on in all directions"),
+        key("reflected", "0 to 1", "half of what does not pass", "share that is thrown back; the rest is lost"),
+    ],
+};
+
+#[rustfmt::skip]
+pub(super) const COVER: Section = Section {
+    written: "cover = { … } in [[light]] or a modifier",
+    name: "cover",
+    keys: &[
+        key("side", "\"left\", \"right\", \"top\" or \"bottom\"", "required", "from where it reaches in, as seen from in front of the light"),
+        key("share", "0.01 to 0.99", "0.5", "of the front's width or height"),
     ],
 };
 

@@ -6,6 +6,8 @@ use std::collections::BTreeMap;
 
 use glam::DVec3;
 
+use super::measured::no_file;
+
 /// Answers for the names in a setup.
 pub trait Library {
     /// Measures of a figure in this pose and garment.
@@ -26,6 +28,17 @@ pub trait Library {
     /// # Errors
     /// [`UnknownName`] with the known modifiers.
     fn modifier(&self, name: &str) -> Result<ModifierText, UnknownName>;
+
+    /// The bytes of an IES LM-63 file, by its path: from the folder of the modifier file that names
+    /// it, `called` in the setup, or from the setup's own.
+    ///
+    /// # Errors
+    /// [`UnknownName`] says where it was looked for, or why it cannot be read. A library without such
+    /// files needs no own answer.
+    fn far_field(&self, file: &str, called: Option<&str>) -> Result<PhotometricFile, UnknownName> {
+        let _ = called;
+        Err(no_file(file))
+    }
 }
 
 /// Which figure, as named in the setup.
@@ -67,10 +80,18 @@ pub struct ModifierText {
     pub display_path: String,
 }
 
+/// A far field as a file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PhotometricFile {
+    pub bytes: Vec<u8>,
+    /// How messages name the file.
+    pub display_path: String,
+}
+
 /// A name that the library does not have.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct UnknownName {
-    /// Which kind of thing: "figure", "pose", "garment", "fabric", "modifier";
+    /// Which kind of thing: "figure", "pose", "garment", "fabric", "modifier", "photometric file";
     /// "file" for one that is there and cannot be used, with `name` its path and `detail` why.
     pub what: &'static str,
     pub name: String,

@@ -7,30 +7,45 @@
 
 pub mod camera;
 mod check;
+mod fits;
 pub mod frame;
 pub mod keys;
 pub mod library;
+mod measured;
 pub mod model;
+pub mod modifier;
 mod parse;
 mod place;
 pub mod problem;
 mod quantity;
 mod read_board;
+mod read_bowl;
+mod read_box;
 mod read_camera;
+mod read_extras;
+mod read_lamp;
+mod read_lens;
 mod read_light;
 mod read_meter;
 mod read_modifier;
 mod read_room;
+mod read_scale;
 mod read_subject;
 mod reader;
 mod shapes;
 pub mod templates;
 mod values;
 mod write;
+mod write_modifier;
 
 pub use frame::Frame;
-pub use library::{Capsule, FigureFacts, FigureSpec, Library, ModifierText, UnknownName};
+pub use library::{
+    Capsule, FigureFacts, FigureSpec, Library, ModifierText, PhotometricFile, UnknownName,
+};
+pub use measured::MeasuredField;
 pub use model::*;
-pub use parse::{Checked, Options, parse, parse_bytes, parse_modifier, parse_with};
+pub use parse::{
+    Checked, Options, parse, parse_bytes, parse_modifier, parse_modifier_with, parse_with,
+};
 pub use problem::{Kind, Problem, Problems, Severity, toml_reason};
 pub use write::to_toml;

@@ -18,6 +18,7 @@ use crate::photometry::flash::PowerRange;
 pub use super::camera::{Aperture, Camera, Focus, Framing, WhiteBalance};
 use super::frame::Frame;
 use super::library::{Capsule, FigureSpec};
+pub use super::modifier::*;
 
 /// One studio arrangement, checked: every number is finite and in its stated range.
 #[derive(Debug, Clone, PartialEq)]
@@ -143,9 +144,12 @@ pub enum SwatchPlace {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Light {
     pub name: String,
+    /// With what this light puts on it or leaves off: cloth, baffle, grid, skirt, cover, focus.
     pub modifier: Modifier,
-    /// 0 tight to 1 wide, for focusing modifiers; none when the modifier has no travel.
+    /// 0 tight to 1 wide; none when the modifier's lamp does not travel.
     pub spread: Option<f64>,
+    /// Whether the file gives the spread as a mark of the modifier's own scale.
+    pub by_mark: bool,
     /// Origin: the middle of the modifier's front face (the middle of a globe or tube);
     /// `z`: where it points, feathering included; `x`: along its width; `y`: its top.
     pub frame: Frame,
@@ -165,6 +169,11 @@ pub struct Light {
 }
 
 impl Light {
+    /// The mark of its modifier's own scale that it is set to, where there is one.
+    pub fn mark(&self) -> Option<f64> {
+        self.modifier.mark_of_spread(self.spread?)
+    }
+
     /// Middle of the front face, metres.
     pub fn position_m(&self) -> DVec3 {
         self.frame.origin_m
@@ -247,108 +256,6 @@ pub struct LightColour {
     pub gel_mired: f64,
     /// Product of the colour filters' linear sRGB transmittances, 0 to 1.
     pub filter: [f64; 3],
-}
-
-/// What shapes the lamp.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Modifier {
-    /// The file's name, or the kind for an inline table.
-    pub name: String,
-    /// Where it was described.
-    pub source: ModifierSource,
-    pub kind: ModifierKind,
-    pub grid: Option<Grid>,
-    /// Depth of the housing behind the face, metres; zero for globe and tube.
-    pub body_depth_m: f64,
-}
-
-#[derive(Debug, Clone, PartialEq)]
-pub enum ModifierSource {
-    /// An inline table in the setup.
-    Inline,
-    /// A file, by the name or path written in the setup.
-    Named(String),
-}
-
-/// The shapes known so far. Traced modifiers add their own kinds.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum ModifierKind {
-    /// A Lambertian rectangle, `w` along x and `h` along y.
-    Panel { w_m: f64, h_m: f64 },
-    /// A Lambertian disk.
-    Disk { diameter_m: f64 },
-    /// A Lambertian sphere; shines all round.
-    Globe { diameter_m: f64 },
-    /// A Lambertian cylinder along x; shines all round its axis.
-    Tube { length_m: f64, diameter_m: f64 },
-    /// A long narrow Lambertian rectangle, `w` along x and `h` along y.
-    Strip { w_m: f64, h_m: f64 },
-    /// A round aperture whose intensity falls to 50 % at half of `beam` and to 10 % at
-    /// half of `field` (full angles).
-    Spot {
-        beam_rad: f64,
-        field_rad: f64,
-        diameter_m: f64,
-    },
-}
-
-impl ModifierKind {
-    /// The word in the file.
-    pub fn word(&self) -> &'static str {
-        match self {
-            ModifierKind::Panel { .. } => "panel",
-            ModifierKind::Disk { .. } => "disk",
-            ModifierKind::Globe { .. } => "globe",
-            ModifierKind::Tube { .. } => "tube",
-            ModifierKind::Strip { .. } => "strip",
-            ModifierKind::Spot { .. } => "spot",
-        }
-    }
-
-    /// Width along x and height along y of what the subject sees, metres.
-    pub fn face_m(&self) -> [f64; 2] {
-        match *self {
-            ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => [w_m, h_m],
-            ModifierKind::Disk { diameter_m }
-            | ModifierKind::Globe { diameter_m }
-            | ModifierKind::Spot { diameter_m, .. } => [diameter_m; 2],
-            ModifierKind::Tube {
-                length_m,
-                diameter_m,
-            } => [length_m, diameter_m],
-        }
-    }
-
-    /// Whether it has a front (and so a direction): all but the globe and the tube.
-    pub fn has_front(&self) -> bool {
-        !matches!(self, ModifierKind::Globe { .. } | ModifierKind::Tube { .. })
-    }
-}
-
-/// A black grid in front of the face.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Grid {
-    /// Width of a cell across, metres.
-    pub cell_m: f64,
-    /// Depth of the cells, metres. Cut-off half angle: `atan(cell / depth)`.
-    pub depth_m: f64,
-    pub shape: CellShape,
-    /// Fraction of the face that is open, over 0 and up to 1.
-    pub open_fraction: f64,
-}
-
-impl Grid {
-    /// Half angle beyond which nothing passes, radians.
-    pub fn cutoff_rad(&self) -> f64 {
-        (self.cell_m / self.depth_m).atan()
-    }
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum CellShape {
-    Square,
-    Hex,
-    Round,
 }
 
 /// A flat panel in the set.

@@ -124,17 +124,40 @@ pub fn parse_bytes(
     }
 }
 
-/// Parses the text of a modifier file on its own.
+/// Parses the text of a modifier file on its own. It cannot be one that needs a file beside it.
 ///
 /// # Errors
 /// All problems found.
 pub fn parse_modifier(text: &str, display_path: &str, called: &str) -> Result<Modifier, Problems> {
+    modifier_from(text, display_path, called, None).map(|(modifier, _)| modifier)
+}
+
+/// As [`parse_modifier`], with the files that it names, and with warnings. `called` is the name or
+/// path that the library finds the modifier by.
+///
+/// # Errors
+/// All problems found.
+pub fn parse_modifier_with(
+    text: &str,
+    display_path: &str,
+    called: &str,
+    library: &dyn Library,
+) -> Result<(Modifier, Problems), Problems> {
+    modifier_from(text, display_path, called, Some(library))
+}
+
+fn modifier_from(
+    text: &str,
+    display_path: &str,
+    called: &str,
+    library: Option<&dyn Library>,
+) -> Result<(Modifier, Problems), Problems> {
     let log = Log::default();
-    let modifier = parse_modifier_file(&log, display_path, text, called);
+    let modifier = parse_modifier_file(&log, display_path, text, called, library);
     let mut problems = log.into_problems();
     problems.sort();
     match modifier {
-        Some(modifier) if !problems.has_errors() => Ok(modifier),
+        Some(modifier) if !problems.has_errors() => Ok((modifier, problems)),
         _ => Err(problems),
     }
 }

@@ -126,6 +126,11 @@ pub(super) const SIDE: Measure = length("a length", "0.9 m", 0.001, 20.0);
 pub(super) const ROOM_SIDE: Measure = length("a length", "6 m", 1.0, 200.0);
 pub(super) const CURVE: Measure = length("a length", "0.4 m", 0.02, 5.0);
 pub(super) const DEPTH: Measure = length("a depth", "20 cm", 0.0, 3.0);
+/// Of a bowl or box that light is traced through.
+pub(super) const BOWL_DEPTH: Measure = length("a depth", "20 cm", 0.005, 3.0);
+/// Along a modifier's axis.
+pub(super) const PLACE: Measure = length("a length", "20 cm", 0.0, 5.0);
+pub(super) const SKIRT: Measure = length("a depth", "20 cm", 0.005, 2.0);
 pub(super) const THICKNESS: Measure = length("a thickness", "10 mm", 0.0002, 0.5);
 pub(super) const CELL: Measure = length("a length", "5 mm", 0.0005, 0.5);
 pub(super) const FOCAL_LENGTH: Measure = Measure {
@@ -188,6 +193,17 @@ pub(super) const CONE: Measure = Measure {
     bare: None,
     least: 0.5 * std::f64::consts::PI / 180.0,
     most: 175.0 * std::f64::consts::PI / 180.0,
+    show: degrees,
+};
+
+/// How rough a finish or a stepped lens is.
+pub(super) const SLOPE: Measure = Measure {
+    what: "an angle",
+    example: "4 deg",
+    parse: |s| Ok(units::angle_rad(s)?),
+    bare: None,
+    least: 0.0,
+    most: 20.0 * std::f64::consts::PI / 180.0 + 1e-12,
     show: degrees,
 };
 

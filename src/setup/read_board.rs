@@ -5,9 +5,10 @@ use super::keys::{self, nearest};
 use super::model::{Board, BoardKind, Finish, ScrimCloth};
 use super::place::{Points, read_aim, read_place, read_stand};
 use super::problem::Kind;
-use super::quantity::{LOSS, ROLL, SIDE, THICKNESS, size_2d};
-use super::reader::{Fault, Log, Table, Value, clip, type_name};
-use super::values::{number_in, quantity, refuse, rgb, written};
+use super::quantity::{ROLL, SIDE, THICKNESS, size_2d};
+use super::read_extras::cloth_by_word;
+use super::reader::{Fault, Log, Table, Value, clip};
+use super::values::{number_in, quantity, rgb, written};
 
 /// Which of the three arrays.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -32,35 +33,6 @@ pub(super) const FINISHES: [(&str, Finish); 4] = [
     ("black", Finish::Black),
     ("silver", Finish::Silver),
     ("grey", Finish::Grey18),
-];
-
-/// Words of the study of modifier cloths, after the losses usual in the trade: ½, 1 and
-/// 1¾ stops (common practice). The forward lobe of the two thinner ones counts as scattered.
-pub(super) const CLOTHS: [(&str, ScrimCloth); 3] = [
-    (
-        "light",
-        ScrimCloth {
-            straight: 0.25,
-            scattered: 0.457,
-            reflected: 0.25,
-        },
-    ),
-    (
-        "half",
-        ScrimCloth {
-            straight: 0.05,
-            scattered: 0.45,
-            reflected: 0.42,
-        },
-    ),
-    (
-        "full",
-        ScrimCloth {
-            straight: 0.0,
-            scattered: 0.297,
-            reflected: 0.60,
-        },
-    ),
 ];
 
 pub(super) fn read_board<'t>(
@@ -181,41 +153,11 @@ fn read_cloth(log: &Log, t: &Table<'_>) -> Option<ScrimCloth> {
     t.require(log, "cloth", |value| {
         let hint = "it can be \"light\", \"half\", \"full\", a loss such as \"1 stop\", \
                     or { straight = 0.1, scattered = 0.4 }";
-        let Some(written) = value.get_ref().as_str() else {
-            return Err(Fault::new(
-                Kind::WrongType,
-                format!("must be a cloth, not {}", type_name(value)),
-                hint,
-            )
-            .at(value));
-        };
-        if let Some((_, cloth)) = CLOTHS
-            .iter()
-            .find(|(w, _)| w.eq_ignore_ascii_case(written.trim()))
-        {
-            return Ok(*cloth);
-        }
-        if !written.contains(|c: char| c.is_ascii_digit()) {
-            return Err(Fault::new(
-                Kind::UnknownWord,
-                format!("\"{}\" is not a cloth", clip(written)),
-                hint,
-            )
-            .at(value));
-        }
-        // A cloth known only by its loss: all it passes is scattered, and half of the rest
-        // comes back.
-        let stops = (LOSS.parse)(written)
-            .and_then(|s| LOSS.check(s))
-            .map_err(|bad| Fault {
-                hint: hint.to_owned(),
-                ..refuse(bad, value)
-            })?;
-        let scattered = (-stops).exp2();
-        Ok(ScrimCloth {
-            straight: 0.0,
-            scattered,
-            reflected: (1.0 - scattered) / 2.0,
+        // The forward lobe of the two thinner ones counts as scattered.
+        cloth_by_word(value, hint).map(|cloth| ScrimCloth {
+            straight: cloth.straight,
+            scattered: cloth.spread + cloth.scattered,
+            reflected: cloth.reflected,
         })
     })
 }

@@ -8,12 +8,14 @@ use crate::photometry::flash::PowerRange;
 use super::frame::Frame;
 use super::keys;
 use super::library::Library;
-use super::model::{FullOutput, Light, LightColour, Output, Setting};
+use super::model::{FullOutput, Light, LightColour, Modifier, ModifierKind, Output, Setting};
 use super::place::{Points, read_aim, read_place, read_stand};
 use super::problem::Kind;
 use super::quantity::{F_NUMBER, KELVIN, MIRED, POWER, RANGE, ROLL, STEP, YIELD, output};
+use super::read_extras::{read_extras, with_article};
 use super::read_meter::MeterPointDraft;
-use super::read_modifier::{read_grid, read_modifier};
+use super::read_modifier::read_modifier;
+use super::read_scale::read_setting;
 use super::reader::{Fault, Log, Table, Value, type_name};
 use super::values::{flag, items, number_in, quantity, refuse, rgb, written};
 
@@ -53,8 +55,17 @@ pub(super) fn read_light<'t>(
     }
     let on = t.read(log, "on", flag).unwrap_or(true);
     let mut modifier = read_modifier(log, &t, library);
-    let grid = read_grid(log, &t);
-    let spread = read_spread(log, &t);
+    if let Some(modifier) = &mut modifier {
+        read_extras(log, &t).put_on(log, &t, modifier);
+    } else {
+        // Their own mistakes are told all the same.
+        read_extras(log, &t);
+    }
+    let focus = t.read(log, "focus", number_in(0.0, 1.0));
+    if let (Some(modifier), true) = (&mut modifier, t.has("focus")) {
+        set_focus(log, &t, modifier, focus);
+    }
+    let (spread, by_mark) = read_setting(log, &t, modifier.as_ref());
     let place = read_place(log, &t);
     let aim = read_aim(log, &t, points, place.as_ref().map(|p| p.point_m()));
     let roll_rad = t.read(log, "roll", quantity(&ROLL)).unwrap_or(0.0);
@@ -62,25 +73,6 @@ pub(super) fn read_light<'t>(
     let (light_output, target, head) = read_output(log, &t, points);
     let colour = read_colour(log, &t);
 
-    if let Some(modifier) = &mut modifier {
-        if grid.is_some() && !modifier.kind.has_front() {
-            t.conflict(
-                log,
-                "grid",
-                format!("a {} has no front to put a grid on", modifier.kind.word()),
-                "remove the grid",
-            );
-        }
-        modifier.grid = grid.or(modifier.grid);
-        if spread.is_some() {
-            t.conflict(
-                log,
-                "spread",
-                format!("a {} has no spread", modifier.kind.word()),
-                "remove spread: only a modifier whose lamp travels has one",
-            );
-        }
-    }
     let known_name = name.clone().unwrap_or_default();
     let light = (|| {
         let (aim, aim_point_m, direction) = aim?;
@@ -89,6 +81,7 @@ pub(super) fn read_light<'t>(
             name: name?,
             modifier: modifier?,
             spread,
+            by_mark,
             frame: Frame::facing(place.point_m(), direction, roll_rad),
             place,
             aim,
@@ -109,8 +102,19 @@ pub(super) fn read_light<'t>(
     })
 }
 
-fn read_spread(log: &Log, t: &Table<'_>) -> Option<f64> {
-    t.read(log, "spread", number_in(0.0, 1.0))
+fn set_focus(log: &Log, t: &Table<'_>, modifier: &mut Modifier, focus: Option<f64>) {
+    match &mut modifier.kind {
+        ModifierKind::LensSpot(spot) => spot.focus = focus.unwrap_or(spot.focus),
+        kind => {
+            let message = format!("{} has no focus", with_article(kind.word()));
+            t.conflict(
+                log,
+                "focus",
+                message,
+                "remove focus: only a lens-spot has one",
+            );
+        }
+    }
 }
 
 type Target<'t> = Option<(f64, Option<MeterPointDraft<'t>>)>;

@@ -1,46 +1,84 @@
-//! Modifiers and their grids, inline or from a file.
+//! Modifiers, inline or from a file: which kind, and what its kind takes.
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::keys;
 use super::library::Library;
-use super::model::{CellShape, Grid, Modifier, ModifierKind, ModifierSource};
+use super::measured::{Origin, read_measured};
+use super::model::{Modifier, ModifierKind, ModifierSource, Travel};
 use super::problem::Kind;
-use super::quantity::{CELL, CONE, DEPTH, SIDE, size_2d};
+use super::quantity::{CONE, DEPTH, PLACE, SIDE, size_2d};
+use super::read_bowl::{read_bowl, read_dish, read_paraboloid, read_shoot_through, read_umbrella};
+use super::read_box::{read_octabox, read_softbox};
+use super::read_extras::{Extras, read_extras, with_article};
+use super::read_lens::{read_bare_lamp, read_fresnel, read_lens_spot};
+use super::read_scale::read_scale;
 use super::read_subject::report_unknown;
-use super::reader::{Log, Table, Value, clip, type_name};
-use super::values::{number, prose, quantity, refuse, word, written};
+use super::reader::{Log, Table, clip, type_name};
+use super::values::{prose, quantity, word, written};
 
-/// The cell of a grid that is given by its angle alone; only the angle matters to its light.
-const USUAL_CELL_M: f64 = 0.01;
-const USUAL_OPEN: f64 = 0.95;
 const USUAL_DEPTH_M: f64 = 0.1;
 const USUAL_SPOT_M: f64 = 0.1;
 
-#[derive(Clone, Copy)]
-enum Word {
-    Panel,
-    Disk,
-    Globe,
-    Tube,
-    Strip,
-    Spot,
-}
+/// A kind's word, and the keys of its shape. Besides these there are `title`, `kind`, and what is
+/// put on its front.
+type Word = (&'static str, &'static [&'static str]);
 
-const KINDS: [(&str, Word); 6] = [
-    ("panel", Word::Panel),
-    ("disk", Word::Disk),
-    ("globe", Word::Globe),
-    ("tube", Word::Tube),
-    ("strip", Word::Strip),
-    ("spot", Word::Spot),
+#[rustfmt::skip]
+const KINDS: [(&str, Word); 17] = [
+    kind("panel", &["size", "depth"]),
+    kind("disk", &["diameter", "depth"]),
+    kind("globe", &["diameter"]),
+    kind("tube", &["length", "diameter"]),
+    kind("strip", &["size", "depth"]),
+    kind("spot", &["beam", "field", "diameter", "depth"]),
+    kind("paraboloid", &["diameter", "depth", "sides", "finish", "lamp", "housing", "travel", "scale"]),
+    kind("softbox", &["size", "depth", "back", "finish", "recess", "baffle_at", "lamp", "housing", "lamp_at"]),
+    kind("octabox", &["diameter", "depth", "sides", "back", "finish", "recess", "baffle_at", "lamp", "housing", "lamp_at"]),
+    kind("umbrella", &["diameter", "depth", "shape", "sides", "finish", "lamp", "cup", "housing", "lamp_at", "travel", "scale"]),
+    kind("shoot-through", &["diameter", "depth", "sides", "cloth", "lamp", "cup", "housing", "lamp_at"]),
+    kind("dish", &["diameter", "depth", "shape", "sides", "finish", "plate", "plate_at", "lamp", "housing", "lamp_at"]),
+    kind("bowl", &["diameter", "depth", "shape", "back", "sides", "finish", "lamp", "housing", "lamp_at", "travel", "scale"]),
+    kind("lens-spot", &["diameter", "gate", "focal_length", "beam", "focus", "sharp_at", "transmission", "lamp", "depth"]),
+    kind("fresnel", &["diameter", "focal_length", "transmission", "haze", "lamp", "depth", "travel", "scale"]),
+    kind("bare-lamp", &["diameter", "transmission", "housing"]),
+    kind("measured", &["file", "size", "diameter", "depth"]),
 ];
 
-pub(super) const SHAPES: [(&str, CellShape); 3] = [
-    ("square", CellShape::Square),
-    ("hex", CellShape::Hex),
-    ("round", CellShape::Round),
+const fn kind(word: &'static str, keys: &'static [&'static str]) -> (&'static str, Word) {
+    (word, (word, keys))
+}
+
+/// Keys that some kind has and another has not.
+const SHAPE_KEYS: [&str; 27] = [
+    "file",
+    "size",
+    "diameter",
+    "length",
+    "beam",
+    "field",
+    "depth",
+    "back",
+    "shape",
+    "sides",
+    "finish",
+    "lamp",
+    "cup",
+    "housing",
+    "lamp_at",
+    "travel",
+    "scale",
+    "plate",
+    "plate_at",
+    "recess",
+    "baffle_at",
+    "gate",
+    "focal_length",
+    "focus",
+    "sharp_at",
+    "transmission",
+    "haze",
 ];
 
 /// Reads the `modifier` of a light: a name or path, or an inline table.
@@ -60,7 +98,11 @@ pub(super) fn read_modifier(
     if value.get_ref().is_table() {
         let label = format!("the modifier of {}", light.label);
         let t = Table::open(log, light.file, value, &keys::MODIFIER, label)?;
-        return read_shape(log, &t, None);
+        let from = Origin {
+            library: Some(library),
+            called: None,
+        };
+        return read_shape(log, &t, from);
     }
     let Some(called) = value.get_ref().as_str() else {
         log.error(
@@ -78,7 +120,8 @@ pub(super) fn read_modifier(
     match library.modifier(called) {
         Ok(found) => {
             let before = log.error_count();
-            let modifier = parse_modifier_file(log, &found.display_path, &found.text, called);
+            let modifier =
+                parse_modifier_file(log, &found.display_path, &found.text, called, Some(library));
             if modifier.is_none() && log.error_count() > before {
                 log.error(
                     Kind::UnknownName,
@@ -106,6 +149,7 @@ pub(super) fn parse_modifier_file(
     display_path: &str,
     text: &str,
     called: &str,
+    library: Option<&dyn Library>,
 ) -> Option<Modifier> {
     log.add_file(display_path, text);
     let (table, errors) = DeTable::parse_recoverable(text);
@@ -119,14 +163,107 @@ pub(super) fn parse_modifier_file(
     let mut t = Table::open(log, display_path, &value, &keys::MODIFIER, label)?;
     // A whole file would be marked; its beginning is enough.
     t.span = 0..0;
-    read_shape(log, &t, Some(called))
+    let from = Origin {
+        library,
+        called: Some(called),
+    };
+    read_shape(log, &t, from)
 }
 
-fn read_shape(log: &Log, t: &Table<'_>, called: Option<&str>) -> Option<Modifier> {
-    t.read(log, "title", prose);
-    let grid = read_grid(log, t);
+fn read_shape(log: &Log, t: &Table<'_>, from: Origin<'_>) -> Option<Modifier> {
+    let title = t.read(log, "title", prose).unwrap_or_default();
+    let mut extras = read_extras(log, t);
+    let (kind_word, own) = t.require(log, "kind", word(&KINDS))?;
+    for key in SHAPE_KEYS {
+        if t.has(key) && !own.contains(&key) {
+            t.conflict(
+                log,
+                key,
+                format!("{} has no `{key}`", with_article(kind_word)),
+                format!("{} takes {}", with_article(kind_word), own.join(", ")),
+            );
+        }
+    }
+    let before = log.error_count();
+    let mut measured = None;
+    let shape = match kind_word {
+        "paraboloid" => read_paraboloid(log, t),
+        "softbox" => read_softbox(log, t),
+        "octabox" => read_octabox(log, t),
+        "umbrella" => read_umbrella(log, t),
+        "shoot-through" => read_canopy(log, t, &mut extras),
+        "dish" => read_dish(log, t),
+        "bowl" => read_bowl(log, t),
+        "lens-spot" => read_lens_spot(log, t),
+        "fresnel" => read_fresnel(log, t),
+        "bare-lamp" => read_bare_lamp(log, t),
+        "measured" => read_measured(log, t, from).map(|(kind, field, depth_m)| {
+            measured = Some(field);
+            (kind, None, depth_m)
+        }),
+        plain => read_plain(log, t, plain).map(|(kind, depth_m)| (kind, None, depth_m)),
+    };
+    let travel = match shape {
+        Some((_, travel, _)) if log.error_count() == before => travel,
+        // The shape is faulty. A scale is read all the same, on a travel that reaches everywhere.
+        _ => Some(Travel {
+            tight_m: 0.0,
+            wide_m: PLACE.most,
+        }),
+    };
+    let scale = own
+        .contains(&"scale")
+        .then(|| read_scale(log, t, travel))
+        .flatten();
+    let (kind, travel, body_depth_m) = shape?;
+    let mut modifier = Modifier {
+        name: from.called.unwrap_or(kind.word()).to_owned(),
+        title,
+        source: match from.called {
+            Some(called) => ModifierSource::Named(called.to_owned()),
+            None => ModifierSource::Inline,
+        },
+        kind,
+        measured,
+        cloth: None,
+        baffle: None,
+        grid: None,
+        skirt_m: None,
+        cover: None,
+        travel,
+        scale,
+        body_depth_m,
+    };
+    extras.put_on(log, t, &mut modifier);
+    Some(modifier)
+}
+
+/// A shoot-through, which takes the cloth that others have in front.
+fn read_canopy(log: &Log, t: &Table<'_>, extras: &mut Extras) -> Option<super::read_bowl::Traced> {
+    if !t.has("cloth") {
+        t.missing(
+            log,
+            &["cloth"],
+            "`cloth`",
+            "add cloth = \"half\", or \"light\", \"full\" or its shares: a shoot-through is made of it",
+        );
+    }
+    if extras.cloth == Some(None) {
+        t.conflict(
+            log,
+            "cloth",
+            "a shoot-through is made of its cloth",
+            "write cloth = \"half\", or \"light\", \"full\" or its shares",
+        );
+    }
+    let stand_in = super::read_extras::CLOTHS[1].1;
+    let cloth = extras.cloth.take().flatten().unwrap_or(stand_in);
+    read_shoot_through(log, t, cloth)
+}
+
+/// The plain kinds, and the depth of their housing.
+fn read_plain(log: &Log, t: &Table<'_>, kind_word: &str) -> Option<(ModifierKind, f64)> {
     let depth_m = t.read(log, "depth", quantity(&DEPTH));
-    let kind = t.require(log, "kind", word(&KINDS))?;
     let side = |key: &str| t.require(log, key, quantity(&SIDE));
     let size = || {
         t.require(
@@ -135,74 +272,24 @@ fn read_shape(log: &Log, t: &Table<'_>, called: Option<&str>) -> Option<Modifier
             written("width x height", "0.9 x 1.2 m", |s| size_2d(s, &SIDE)),
         )
     };
-    let (own, shape) = match kind {
-        Word::Panel => (
-            &["size", "depth"][..],
-            size().map(|[w_m, h_m]| ModifierKind::Panel { w_m, h_m }),
-        ),
-        Word::Strip => (
-            &["size", "depth"][..],
-            size().map(|[w_m, h_m]| ModifierKind::Strip { w_m, h_m }),
-        ),
-        Word::Disk => (
-            &["diameter", "depth"][..],
-            side("diameter").map(|diameter_m| ModifierKind::Disk { diameter_m }),
-        ),
-        Word::Globe => (
-            &["diameter"][..],
-            side("diameter").map(|diameter_m| ModifierKind::Globe { diameter_m }),
-        ),
-        Word::Tube => {
+    let kind = match kind_word {
+        "panel" => size().map(|[w_m, h_m]| ModifierKind::Panel { w_m, h_m }),
+        "strip" => size().map(|[w_m, h_m]| ModifierKind::Strip { w_m, h_m }),
+        "disk" => side("diameter").map(|diameter_m| ModifierKind::Disk { diameter_m }),
+        "globe" => side("diameter").map(|diameter_m| ModifierKind::Globe { diameter_m }),
+        "tube" => {
             let (length_m, diameter_m) = (side("length"), side("diameter"));
-            (
-                &["length", "diameter"][..],
-                length_m
-                    .zip(diameter_m)
-                    .map(|(length_m, diameter_m)| ModifierKind::Tube {
-                        length_m,
-                        diameter_m,
-                    }),
-            )
+            length_m
+                .zip(diameter_m)
+                .map(|(length_m, diameter_m)| ModifierKind::Tube {
+                    length_m,
+                    diameter_m,
+                })
         }
-        Word::Spot => (
-            &["beam", "field", "diameter", "depth"][..],
-            read_spot(log, t),
-        ),
-    };
-    let kind_word = t
-        .get("kind")
-        .and_then(|v| v.get_ref().as_str())
-        .unwrap_or_default();
-    for key in ["size", "diameter", "length", "beam", "field", "depth"] {
-        if t.has(key) && !own.contains(&key) {
-            t.conflict(
-                log,
-                key,
-                format!("a {kind_word} has no `{key}`"),
-                format!("a {kind_word} takes {}", own.join(", ")),
-            );
-        }
-    }
-    let kind = shape?;
-    if grid.is_some() && !kind.has_front() {
-        t.conflict(
-            log,
-            "grid",
-            format!("a {} has no front to put a grid on", kind.word()),
-            "remove the grid",
-        );
-    }
+        _ => read_spot(log, t),
+    }?;
     let usual_depth = if kind.has_front() { USUAL_DEPTH_M } else { 0.0 };
-    Some(Modifier {
-        name: called.unwrap_or(kind.word()).to_owned(),
-        source: match called {
-            Some(called) => ModifierSource::Named(called.to_owned()),
-            None => ModifierSource::Inline,
-        },
-        kind,
-        grid,
-        body_depth_m: depth_m.unwrap_or(usual_depth),
-    })
+    Some((kind, depth_m.unwrap_or(usual_depth)))
 }
 
 fn read_spot(log: &Log, t: &Table<'_>) -> Option<ModifierKind> {
@@ -230,49 +317,4 @@ fn read_spot(log: &Log, t: &Table<'_>) -> Option<ModifierKind> {
         field_rad,
         diameter_m,
     })
-}
-
-/// Reads `grid`: the full cut-off angle, or its cells.
-pub(super) fn read_grid(log: &Log, owner: &Table<'_>) -> Option<Grid> {
-    let value = owner.get("grid")?;
-    if !value.get_ref().is_table() {
-        // The full angle within which light passes: twice the cut-off.
-        let angle_rad = owner.read(log, "grid", quantity(&CONE))?;
-        return Some(Grid {
-            cell_m: USUAL_CELL_M,
-            depth_m: USUAL_CELL_M / (angle_rad / 2.0).tan(),
-            shape: CellShape::Hex,
-            open_fraction: USUAL_OPEN,
-        });
-    }
-    let label = format!("the grid of {}", owner.label);
-    let t = Table::open(log, owner.file, value, &keys::GRID, label)?;
-    let cell_m = t.require(log, "cell", quantity(&CELL));
-    let depth_m = t.require(log, "depth", quantity(&CELL));
-    let shape = t
-        .read(log, "shape", word(&SHAPES))
-        .unwrap_or(CellShape::Hex);
-    let open_fraction = t.read(log, "open", open_share).unwrap_or(USUAL_OPEN);
-    Some(Grid {
-        cell_m: cell_m?,
-        depth_m: depth_m?,
-        shape,
-        open_fraction,
-    })
-}
-
-fn open_share(value: Value<'_>) -> Result<f64, super::reader::Fault> {
-    let n = number(value)?;
-    if n > 0.0 && n <= 1.0 {
-        return Ok(n);
-    }
-    Err(refuse(
-        super::quantity::Bad {
-            message: format!("{n} is out of range"),
-            hint: "it can be over 0 and up to 1".to_owned(),
-            out_of_range: true,
-            span: None,
-        },
-        value,
-    ))
 }

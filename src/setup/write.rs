@@ -8,14 +8,14 @@ use crate::photometry::exposure::Receptor;
 
 use super::model::{
     Aim, Aperture, Backdrop, Board, BoardKind, Camera, Facing, Feather, Finish, Focus, FullOutput,
-    Grid, Light, MeterPoint, Modifier, ModifierKind, ModifierSource, Place, PointSpec, Room,
-    Setting, Setup, Stand, Swatch, SwatchPlace, WhiteBalance,
+    Light, MeterPoint, ModifierKind, Place, PointSpec, Room, Setting, Setup, Stand, Swatch,
+    SwatchPlace, WhiteBalance,
 };
 use super::place::{STANDS, toward_word};
 use super::read_board::FINISHES;
 use super::read_camera::FRAMINGS;
 use super::read_meter::RECEPTORS;
-use super::read_modifier::SHAPES;
+use super::write_modifier::{extras, modifier};
 
 /// The text of a setup file that parses to this setup, lengths to the nanometre.
 pub fn to_toml(setup: &Setup) -> String {
@@ -75,12 +75,12 @@ impl Lines {
     }
 }
 
-fn quoted(text: &str) -> String {
+pub(super) fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }
 
 /// A number to nine decimals, without trailing zeros.
-fn number(v: f64) -> String {
+pub(super) fn number(v: f64) -> String {
     let text = format!("{v:.9}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" {
@@ -90,16 +90,16 @@ fn number(v: f64) -> String {
     }
 }
 
-fn length(v: f64) -> String {
+pub(super) fn length(v: f64) -> String {
     format!("\"{} m\"", number(v))
 }
 
-fn size(sides: &[f64]) -> String {
+pub(super) fn size(sides: &[f64]) -> String {
     let sides: Vec<String> = sides.iter().map(|s| number(*s)).collect();
     format!("\"{} m\"", sides.join(" x "))
 }
 
-fn angle(rad: f64) -> String {
+pub(super) fn angle(rad: f64) -> String {
     format!("\"{} deg\"", number(rad.to_degrees()))
 }
 
@@ -121,7 +121,7 @@ fn rgb(c: [f64; 3]) -> String {
     }
 }
 
-fn spelt<T: PartialEq>(words: &[(&str, T)], value: &T) -> String {
+pub(super) fn spelt<T: PartialEq>(words: &[(&str, T)], value: &T) -> String {
     let word = words
         .iter()
         .find(|(_, v)| v == value)
@@ -329,11 +329,17 @@ fn write_light(out: &mut Lines, light: &Light) {
     out.key("name", quoted(&light.name));
     out.key("on", light.on.to_string());
     out.key("modifier", modifier(&light.modifier));
-    if let Some(g) = &light.modifier.grid {
-        out.key("grid", grid(g));
+    for (key, value) in extras(&light.modifier) {
+        out.key(key, value);
+    }
+    if let ModifierKind::LensSpot(spot) = light.modifier.kind {
+        out.key("focus", number(spot.focus));
     }
     if let Some(spread) = light.spread {
-        out.key("spread", number(spread));
+        match light.modifier.mark_of_spread(spread) {
+            Some(mark) if light.by_mark => out.key("mark", number(mark)),
+            _ => out.key("spread", number(spread)),
+        }
     }
     write_place(out, &light.place);
     write_aim(out, &light.aim, light.roll_rad, light.stand);
@@ -384,59 +390,6 @@ fn write_light(out: &mut Lines, light: &Light) {
             ),
         );
     }
-}
-
-fn modifier(m: &Modifier) -> String {
-    if let ModifierSource::Named(called) = &m.source {
-        return quoted(called);
-    }
-    let kind = m.kind.word();
-    let depth = format!("depth = {}", length(m.body_depth_m));
-    match m.kind {
-        ModifierKind::Panel { w_m, h_m } | ModifierKind::Strip { w_m, h_m } => {
-            format!(
-                "{{ kind = \"{kind}\", size = {}, {depth} }}",
-                size(&[w_m, h_m])
-            )
-        }
-        ModifierKind::Disk { diameter_m } => {
-            format!(
-                "{{ kind = \"{kind}\", diameter = {}, {depth} }}",
-                length(diameter_m)
-            )
-        }
-        ModifierKind::Globe { diameter_m } => {
-            format!("{{ kind = \"{kind}\", diameter = {} }}", length(diameter_m))
-        }
-        ModifierKind::Tube {
-            length_m,
-            diameter_m,
-        } => format!(
-            "{{ kind = \"{kind}\", length = {}, diameter = {} }}",
-            length(length_m),
-            length(diameter_m)
-        ),
-        ModifierKind::Spot {
-            beam_rad,
-            field_rad,
-            diameter_m,
-        } => format!(
-            "{{ kind = \"{kind}\", beam = {}, field = {}, diameter = {}, {depth} }}",
-            angle(beam_rad),
-            angle(field_rad),
-            length(diameter_m)
-        ),
-    }
-}
-
-fn grid(g: &Grid) -> String {
-    format!(
-        "{{ cell = {}, depth = {}, shape = {}, open = {} }}",
-        length(g.cell_m),
-        length(g.depth_m),
-        spelt(&SHAPES, &g.shape),
-        number(g.open_fraction)
-    )
 }
 
 fn finish(f: &Finish) -> String {

@@ -7,7 +7,9 @@
 use std::path::{Path, PathBuf};
 
 use glam::DVec3;
-use swatchlight::setup::{Capsule, FigureFacts, FigureSpec, Library, ModifierText, UnknownName};
+use swatchlight::setup::{
+    Capsule, FigureFacts, FigureSpec, Library, ModifierText, PhotometricFile, UnknownName,
+};
 
 pub struct Fake;
 
@@ -100,5 +102,23 @@ impl Library for Fake {
             ],
             detail: String::new(),
         })
+    }
+
+    fn far_field(&self, file: &str, _called: Option<&str>) -> Result<PhotometricFile, UnknownName> {
+        let path = models().join("modifiers").join(file);
+        let bytes = (!file.contains(['/', '\\']))
+            .then(|| std::fs::read(path).ok())
+            .flatten();
+        bytes
+            .map(|bytes| PhotometricFile {
+                bytes,
+                display_path: format!("models/modifiers/{file}"),
+            })
+            .ok_or_else(|| UnknownName {
+                what: "photometric file",
+                name: file.to_owned(),
+                known: Vec::new(),
+                detail: String::new(),
+            })
     }
 }

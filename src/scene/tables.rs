@@ -1,0 +1,484 @@
+//! Traced tables, kept: in memory for this run, and in a folder for the next.
+//!
+//! A table is named by the hash of everything that it depends on; a file that is not whole, or is
+//! of other contents than its name says, counts as none and is written anew. Files are written
+//! beside their place and moved there, so that programs running at once never meet half a file.
+
+use crate::optics::prescribe::prescribe;
+use crate::optics::prescription::{Facing, Prescription};
+use crate::optics::shine::Shine;
+use crate::optics::table::{Emission, Face, Pattern};
+use crate::optics::trace::{Account, Placed, Quality, TRACER_VERSION, TableError, Traced, trace};
+use crate::setup::Modifier;
+use sha2::{Digest, Sha256};
+use std::collections::HashMap;
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+
+/// What the cache may hold before its oldest files go.
+const MOST_BYTES: u64 = 256 << 20;
+const ENDING: &str = "light";
+const MAGIC: &[u8; 16] = b"swatchlight tbl\n";
+
+/// The hash that names a table.
+type Key = [u8; 32];
+
+/// Emission tables of traced modifiers.
+#[derive(Default)]
+pub struct Tables {
+    folder: Option<PathBuf>,
+    known: Mutex<HashMap<Key, Arc<Traced>>>,
+    on_trace: Option<Box<OnTrace>>,
+}
+
+/// Told the modifier's name before it is traced.
+pub type OnTrace = dyn Fn(&str) + Send + Sync;
+
+impl std::fmt::Debug for Tables {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Tables")
+            .field("folder", &self.folder)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Tables {
+    /// Tables kept in `folder` (made when it is first written to), or in memory alone.
+    pub fn new(folder: Option<PathBuf>) -> Self {
+        Self {
+            folder,
+            ..Self::default()
+        }
+    }
+
+    /// Tells `told` the name of each modifier that has to be traced.
+    #[must_use]
+    pub fn telling(mut self, told: Box<OnTrace>) -> Self {
+        self.on_trace = Some(told);
+        self
+    }
+
+    /// Where tables are kept.
+    pub fn folder(&self) -> Option<&Path> {
+        self.folder.as_deref()
+    }
+
+    /// Files kept, and their bytes.
+    pub fn kept(&self) -> (usize, u64) {
+        let sizes = self.files().into_iter().map(|f| f.bytes);
+        sizes.fold((0, 0), |(n, sum), bytes| (n + 1, sum + bytes))
+    }
+
+    /// The light of a modifier at a spread of 0 to 1 (heeded where its lamp travels): worked out,
+    /// found, or traced and kept.
+    pub fn shine(&self, modifier: &Modifier, spread: f64) -> Shine {
+        if let Some(shine) = Shine::at_once(modifier) {
+            return shine;
+        }
+        let traced = prescribe(modifier, spread)
+            .map(|p| self.traced(&p, Quality::default(), &modifier.name));
+        match traced {
+            Some(traced) => Shine::from_trace(modifier, Traced::clone(&traced)),
+            // Every kind is the one or the other; a dark light would show it at once.
+            None => Shine {
+                placed: Vec::new(),
+                account: None,
+                table_error: None,
+            },
+        }
+    }
+
+    /// What a prescription gives: found, or traced and kept.
+    pub fn traced(&self, of: &Prescription, quality: Quality, name: &str) -> Arc<Traced> {
+        let key = key_of(of, quality);
+        if let Some(found) = self.known().get(&key) {
+            return Arc::clone(found);
+        }
+        let traced = self.read(&key).unwrap_or_else(|| {
+            if let Some(tell) = &self.on_trace {
+                tell(name);
+            }
+            let traced = trace(of, quality);
+            // A cache that cannot be written costs time at the next run, and nothing else.
+            let _ = self.write(&key, &traced);
+            traced
+        });
+        let traced = Arc::new(traced);
+        self.known().insert(key, Arc::clone(&traced));
+        traced
+    }
+
+    fn known(&self) -> std::sync::MutexGuard<'_, HashMap<Key, Arc<Traced>>> {
+        // A panic elsewhere cannot leave half an entry.
+        self.known.lock().unwrap_or_else(|e| e.into_inner())
+    }
+
+    fn path(&self, key: &Key) -> Option<PathBuf> {
+        let name: String = key.iter().map(|b| format!("{b:02x}")).collect();
+        Some(self.folder.as_ref()?.join(format!("{name}.{ENDING}")))
+    }
+
+    fn read(&self, key: &Key) -> Option<Traced> {
+        let bytes = fs::read(self.path(key)?).ok()?;
+        let body = bytes.strip_prefix(MAGIC)?.strip_prefix(key)?;
+        let (body, print) = body.split_at_checked(body.len().checked_sub(32)?)?;
+        if Sha256::digest(body)[..] != *print {
+            return None;
+        }
+        decode(body)
+    }
+
+    fn write(&self, key: &Key, traced: &Traced) -> std::io::Result<()> {
+        let (Some(folder), Some(path)) = (&self.folder, self.path(key)) else {
+            return Ok(());
+        };
+        fs::create_dir_all(folder)?;
+        let body = encode(traced);
+        let mut file = tempfile::NamedTempFile::new_in(folder)?;
+        for part in [&MAGIC[..], key, &body, &Sha256::digest(&body)] {
+            file.write_all(part)?;
+        }
+        file.persist(path).map_err(|e| e.error)?;
+        self.prune();
+        Ok(())
+    }
+
+    fn files(&self) -> Vec<Kept> {
+        let Some(entries) = self.folder.as_ref().and_then(|f| fs::read_dir(f).ok()) else {
+            return Vec::new();
+        };
+        entries
+            .flatten()
+            .filter(|e| e.path().extension().is_some_and(|x| x == ENDING))
+            .filter_map(|e| {
+                let facts = e.metadata().ok()?;
+                Some(Kept {
+                    path: e.path(),
+                    bytes: facts.len(),
+                    written: facts.modified().ok()?,
+                })
+            })
+            .collect()
+    }
+
+    /// Takes the oldest files away until the rest fits.
+    fn prune(&self) {
+        let mut files = self.files();
+        files.sort_by_key(|f| std::cmp::Reverse(f.written));
+        let mut sum = 0;
+        for file in files {
+            sum += file.bytes;
+            if sum > MOST_BYTES {
+                // Another run may have been quicker.
+                let _ = fs::remove_file(file.path);
+            }
+        }
+    }
+}
+
+struct Kept {
+    path: PathBuf,
+    bytes: u64,
+    written: std::time::SystemTime,
+}
+
+/// Everything that a table depends on: numbers are written so that they read back to the bit.
+fn key_of(of: &Prescription, quality: Quality) -> Key {
+    Sha256::digest(format!("{TRACER_VERSION} {of:?} {quality:?}")).into()
+}
+
+// --- A table as bytes, little endian -------------------------------------------------------------
+
+fn encode(traced: &Traced) -> Vec<u8> {
+    let mut out = Vec::new();
+    let count = |out: &mut Vec<u8>, n: usize| out.extend((n as u32).to_le_bytes());
+    let real = |out: &mut Vec<u8>, x: f64| out.extend(x.to_le_bytes());
+    for share in shares(&traced.account) {
+        real(&mut out, share);
+    }
+    let error = traced.table_error;
+    for x in [error.median_rel, error.flux_weighted_rel, error.total_rel] {
+        real(&mut out, x);
+    }
+    count(&mut out, traced.emissions.len());
+    for p in &traced.emissions {
+        real(&mut out, p.offset_z_m);
+        count(&mut out, usize::from(p.facing == Facing::Back));
+        let (tag, sides, size) = match p.emission.face {
+            Face::Disk { radius_m } => (0, 0, [radius_m, 0.0]),
+            Face::Rect { half_x_m, half_y_m } => (1, 0, [half_x_m, half_y_m]),
+            Face::Polygon { radius_m, sides } => (2, sides, [radius_m, 0.0]),
+            Face::Cap { radius_m, chord_m } => (3, 0, [radius_m, chord_m]),
+            Face::Globe { radius_m } => (4, 0, [radius_m, 0.0]),
+            Face::Tube {
+                half_length_m,
+                radius_m,
+            } => (5, 0, [half_length_m, radius_m]),
+        };
+        count(&mut out, tag);
+        count(&mut out, sides as usize);
+        size.into_iter().for_each(|x| real(&mut out, x));
+        let (tag, cells, values): (usize, [usize; 4], &[f32]) = match &p.emission.pattern {
+            Pattern::Radial {
+                radii,
+                thetas,
+                phis,
+                values,
+            } => (0, [*radii, 1, *thetas, *phis], values),
+            Pattern::Quarter {
+                columns,
+                rows,
+                thetas,
+                phis,
+                values,
+            } => (1, [*columns, *rows, *thetas, *phis], values),
+            // A tracer counts into cells.
+            Pattern::Uniform(_) | Pattern::Gate { .. } => (2, [0; 4], &[]),
+        };
+        count(&mut out, tag);
+        cells.into_iter().for_each(|n| count(&mut out, n));
+        values.iter().for_each(|v| out.extend(v.to_le_bytes()));
+    }
+    out
+}
+
+fn decode(bytes: &[u8]) -> Option<Traced> {
+    let mut rest = Rest(bytes);
+    let mut account = [0.0; 9];
+    for share in &mut account {
+        *share = rest.real()?;
+    }
+    let table_error = TableError {
+        median_rel: rest.real()?,
+        flux_weighted_rel: rest.real()?,
+        total_rel: rest.real()?,
+    };
+    let mut emissions = Vec::new();
+    for _ in 0..rest.count()? {
+        let offset_z_m = rest.real()?;
+        let facing = match rest.count()? {
+            0 => Facing::Front,
+            _ => Facing::Back,
+        };
+        let (tag, sides) = (rest.count()?, rest.count()?);
+        let (a, b) = (rest.real()?, rest.real()?);
+        let face = match tag {
+            0 => Face::Disk { radius_m: a },
+            1 => Face::Rect {
+                half_x_m: a,
+                half_y_m: b,
+            },
+            2 => Face::Polygon { radius_m: a, sides },
+            3 => Face::Cap {
+                radius_m: a,
+                chord_m: b,
+            },
+            4 => Face::Globe { radius_m: a },
+            5 => Face::Tube {
+                half_length_m: a,
+                radius_m: b,
+            },
+            _ => return None,
+        };
+        let tag = rest.count()?;
+        let mut cells = [0; 4];
+        for n in &mut cells {
+            *n = rest.count()? as usize;
+        }
+        let [columns, rows, thetas, phis] = cells;
+        let number = cells.iter().try_fold(1_usize, |n, c| n.checked_mul(*c))?;
+        let values = rest.singles(number)?;
+        let pattern = match tag {
+            0 => Pattern::Radial {
+                radii: columns,
+                thetas,
+                phis,
+                values,
+            },
+            1 => Pattern::Quarter {
+                columns,
+                rows,
+                thetas,
+                phis,
+                values,
+            },
+            _ => return None,
+        };
+        emissions.push(Placed {
+            emission: Emission {
+                face,
+                pattern,
+                screen: None,
+            },
+            offset_z_m,
+            facing,
+        });
+    }
+    let [out, wall, lamp, housing, plate, cloth, lens, back, spill] = account;
+    rest.0.is_empty().then_some(Traced {
+        emissions,
+        account: Account {
+            out,
+            wall,
+            lamp,
+            housing,
+            plate,
+            cloth,
+            lens,
+            back,
+            spill,
+        },
+        table_error,
+    })
+}
+
+fn shares(a: &Account) -> [f64; 9] {
+    [
+        a.out, a.wall, a.lamp, a.housing, a.plate, a.cloth, a.lens, a.back, a.spill,
+    ]
+}
+
+/// Bytes not read yet.
+struct Rest<'a>(&'a [u8]);
+
+impl Rest<'_> {
+    fn take<const N: usize>(&mut self) -> Option<[u8; N]> {
+        let (first, rest) = self.0.split_first_chunk()?;
+        self.0 = rest;
+        Some(*first)
+    }
+
+    fn count(&mut self) -> Option<u32> {
+        self.take().map(u32::from_le_bytes)
+    }
+
+    fn real(&mut self) -> Option<f64> {
+        self.take().map(f64::from_le_bytes)
+    }
+
+    fn singles(&mut self, number: usize) -> Option<Vec<f32>> {
+        let (values, rest) = self.0.split_at_checked(number.checked_mul(4)?)?;
+        self.0 = rest;
+        let values = values.as_chunks().0.iter();
+        Some(values.map(|b| f32::from_le_bytes(*b)).collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn traced() -> Traced {
+        let emission = |face, pattern| Emission {
+            face,
+            pattern,
+            screen: None,
+        };
+        let placed = |emission, facing| Placed {
+            emission,
+            offset_z_m: -0.25,
+            facing,
+        };
+        let radial = Pattern::Radial {
+            radii: 2,
+            thetas: 3,
+            phis: 2,
+            values: (0..12).map(|i| 0.1 * i as f32).collect(),
+        };
+        let quarter = Pattern::Quarter {
+            columns: 2,
+            rows: 1,
+            thetas: 2,
+            phis: 4,
+            values: (0..16).map(|i| i as f32).collect(),
+        };
+        Traced {
+            emissions: vec![
+                placed(
+                    emission(
+                        Face::Cap {
+                            radius_m: 0.7,
+                            chord_m: 0.6,
+                        },
+                        radial,
+                    ),
+                    Facing::Front,
+                ),
+                placed(
+                    emission(
+                        Face::Rect {
+                            half_x_m: 0.3,
+                            half_y_m: 0.4,
+                        },
+                        quarter,
+                    ),
+                    Facing::Back,
+                ),
+            ],
+            account: Account {
+                out: 0.7,
+                wall: 0.3,
+                ..Account::default()
+            },
+            table_error: TableError {
+                median_rel: 0.01,
+                flux_weighted_rel: 0.004,
+                total_rel: 1e-4,
+            },
+        }
+    }
+
+    #[test]
+    fn tables_come_back_as_they_went() {
+        let folder = tempfile::tempdir().unwrap();
+        let tables = Tables::new(Some(folder.path().join("new")));
+        let key = [7; 32];
+        assert_eq!(tables.read(&key), None);
+        tables.write(&key, &traced()).unwrap();
+        assert_eq!(tables.read(&key), Some(traced()));
+        assert_eq!(tables.read(&[8; 32]), None);
+        assert_eq!(tables.kept().0, 1);
+    }
+
+    /// Cut anywhere, or with any byte changed, a file counts as none.
+    #[test]
+    fn broken_files_count_as_none() {
+        let folder = tempfile::tempdir().unwrap();
+        let tables = Tables::new(Some(folder.path().into()));
+        let key = [7; 32];
+        tables.write(&key, &traced()).unwrap();
+        let path = tables.path(&key).unwrap();
+        let whole = fs::read(&path).unwrap();
+        for cut in 0..whole.len() {
+            fs::write(&path, &whole[..cut]).unwrap();
+            assert_eq!(tables.read(&key), None, "cut at {cut}");
+        }
+        for at in 0..whole.len() {
+            let mut other = whole.clone();
+            other[at] ^= 0x10;
+            fs::write(&path, &other).unwrap();
+            assert_eq!(tables.read(&key), None, "changed at {at}");
+        }
+        // The contents of another table under this one's name.
+        tables.write(&[8; 32], &traced()).unwrap();
+        fs::copy(tables.path(&[8; 32]).unwrap(), &path).unwrap();
+        assert_eq!(tables.read(&key), None);
+    }
+
+    /// The body alone, in any state, is refused rather than trusted.
+    #[test]
+    fn no_body_breaks_the_reader() {
+        let whole = encode(&traced());
+        assert_eq!(decode(&whole), Some(traced()));
+        for cut in 0..whole.len() {
+            assert_eq!(decode(&whole[..cut]), None);
+        }
+        for at in 0..whole.len() {
+            let mut other = whole.clone();
+            other[at] = 0xff;
+            let _ = decode(&other);
+        }
+    }
+}
