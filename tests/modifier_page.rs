@@ -70,7 +70,7 @@ fn near(found: f64, wanted: f64, relative: f64, what: &str) {
 fn a_disk_on_its_axis() {
     let m = disk();
     let shine = plain(&m);
-    let view = View::new(&shine, &m);
+    let view = View::new(&shine, &m, 0.0);
     let luminance = 1.0 / (PI * PI * 0.36);
     for (d, wanted) in [(1.0, 0.8316), (2.0, 0.2594), (3.0, 0.1208), (6.0, 0.03110)] {
         near(
@@ -111,7 +111,7 @@ fn rectangles_on_their_axis() {
         let shine = plain(&m);
         let luminance = 1.0 / (PI * w * h);
         near(
-            on_axis(&View::new(&shine, &m), d),
+            on_axis(&View::new(&shine, &m, 0.0), d),
             PI * factor * luminance,
             5e-4,
             &format!("{w} x {h} at {d}"),
@@ -124,7 +124,7 @@ fn rectangles_on_their_axis() {
 fn globes_and_tubes() {
     let m = modifier("kind = \"globe\"\ndiameter = \"50 cm\"\n");
     let shine = plain(&m);
-    let view = View::new(&shine, &m);
+    let view = View::new(&shine, &m, 0.0);
     let luminance = 1.0 / (PI * 4.0 * PI * 0.0625);
     for at in [DVec3::Z, DVec3::new(0.0, -0.6, -1.3), DVec3::X * 4.0] {
         let d2 = at.length_squared();
@@ -135,7 +135,7 @@ fn globes_and_tubes() {
     let shine = plain(&m);
     let luminance = 1.0 / (PI * PI * 0.04);
     near(
-        View::new(&shine, &m).intensity_cd(DVec3::Z),
+        View::new(&shine, &m, 0.0).intensity_cd(DVec3::Z),
         luminance * 0.04,
         1e-3,
         "tube",
@@ -156,7 +156,7 @@ fn polygons_have_their_area() {
     for sides in [3, 6, 8] {
         let shine = view_of(sides);
         near(
-            View::new(&shine, &m).intensity_cd(DVec3::Z),
+            View::new(&shine, &m, 0.0).intensity_cd(DVec3::Z),
             1.0 / PI,
             1e-3,
             &format!("{sides} sides"),
@@ -164,8 +164,8 @@ fn polygons_have_their_area() {
     }
     let (many, round) = (view_of(32), plain(&m));
     near(
-        on_axis(&View::new(&many, &m), 1.0),
-        on_axis(&View::new(&round, &m), 1.0),
+        on_axis(&View::new(&many, &m, 0.0), 1.0),
+        on_axis(&View::new(&round, &m, 0.0), 1.0),
         3e-3,
         "32 sides",
     );
@@ -181,7 +181,7 @@ fn caps_are_parts_of_spheres() {
     let shine = shine_of(cap);
     // L = 1/(π 2π R²), seen as a disk of radius R.
     near(
-        View::new(&shine, &disk()).intensity_cd(DVec3::Z),
+        View::new(&shine, &disk(), 0.0).intensity_cd(DVec3::Z),
         1.0 / (2.0 * PI),
         1e-3,
         "hemisphere",
@@ -196,17 +196,22 @@ fn caps_are_parts_of_spheres() {
 fn covers_cut_exactly() {
     let whole = modifier("kind = \"panel\"\nsize = \"60 x 90 cm\"\n");
     let shine = plain(&whole);
-    let full = on_axis(&View::new(&shine, &whole), 1.0);
+    let full = on_axis(&View::new(&shine, &whole, 0.0), 1.0);
     for side in ["left", "right", "top", "bottom"] {
         let m = modifier(&format!(
             "kind = \"panel\"\nsize = \"60 x 90 cm\"\ncover = {{ side = \"{side}\", share = 0.5 }}\n"
         ));
-        near(on_axis(&View::new(&shine, &m), 1.0), 0.5 * full, 1e-4, side);
+        near(
+            on_axis(&View::new(&shine, &m, 0.0), 1.0),
+            0.5 * full,
+            1e-4,
+            side,
+        );
     }
     let quarter = modifier(
         "kind = \"panel\"\nsize = \"60 x 90 cm\"\ncover = { side = \"left\", share = 0.25 }\n",
     );
-    let view = View::new(&shine, &quarter);
+    let view = View::new(&shine, &quarter, 0.0);
     near(
         view.intensity_cd(DVec3::Z),
         0.75 / PI,
@@ -224,7 +229,7 @@ fn covers_cut_exactly() {
 fn skirts_cut_exactly() {
     let round = modifier("kind = \"disk\"\ndiameter = \"1.2 m\"\nskirt = \"30 cm\"\n");
     let shine = plain(&round);
-    let view = View::new(&shine, &round);
+    let view = View::new(&shine, &round, 0.0);
     let luminance = 1.0 / (PI * PI * 0.36);
     for deg in [0.0_f64, 20.0, 45.0, 60.0, 74.0] {
         let (s, c) = deg.to_radians().sin_cos();
@@ -244,13 +249,22 @@ fn skirts_cut_exactly() {
     );
     let boxed = modifier("kind = \"panel\"\nsize = \"60 x 90 cm\"\nskirt = \"30 cm\"\n");
     let shine = plain(&boxed);
-    let far = View::new(&shine, &boxed).intensity_cd(DVec3::new(0.6, 0.0, 0.8));
+    let far = View::new(&shine, &boxed, 0.0).intensity_cd(DVec3::new(0.6, 0.0, 0.8));
     near(far, (0.6 - 0.225) * 0.9 * 0.8 / (PI * 0.54), 1e-6, "panel");
+    // From 1 m away and 1 m to the right, sights from right of the middle meet the right wall: at the
+    // rim, 30 % of the way, q .7 + 1 m .3 <= .3 m. So it is as if the right half were covered.
+    let covered = modifier(
+        "kind = \"panel\"\nsize = \"60 x 90 cm\"\ncover = { side = \"right\", share = 0.5 }\n",
+    );
+    let aside = |m: &Modifier| {
+        View::new(&shine, m, 0.0).illuminance_lx(DVec3::new(1.0, 0.0, 1.0), DVec3::NEG_Z)
+    };
+    near(aside(&boxed), aside(&covered), 1e-9, "from the right");
     // On the axis nothing is hidden.
     let bare = modifier("kind = \"panel\"\nsize = \"60 x 90 cm\"\n");
     near(
-        on_axis(&View::new(&shine, &boxed), 1.0),
-        on_axis(&View::new(&shine, &bare), 1.0),
+        on_axis(&View::new(&shine, &boxed, 0.0), 1.0),
+        on_axis(&View::new(&shine, &bare, 0.0), 1.0),
         1e-9,
         "axis",
     );
@@ -264,7 +278,7 @@ fn skirts_cut_exactly() {
 fn a_disks_shadow() {
     let m = disk();
     let shine = plain(&m);
-    let view = View::new(&shine, &m);
+    let view = View::new(&shine, &m, 0.0);
     for (d, edge_mm, encircled_m) in [(2.0, 42.72, 1.1333), (3.0, 28.23, 1.1361)] {
         let s = shadow(&view, DVec3::Z * d, 0.1).expect("light");
         for found in [s.least_mm, s.greatest_mm, 1000.0 * disk_edge_m(1.2, d, 0.1)] {
@@ -293,7 +307,7 @@ fn a_rectangles_shadow_has_two_widths() {
         least_mm,
         greatest_mm,
         ..
-    } = shadow(&View::new(&shine, &m), DVec3::Z * 20.0, 0.1).expect("light");
+    } = shadow(&View::new(&shine, &m, 0.0), DVec3::Z * 20.0, 0.1).expect("light");
     near(least_mm, 800.0 * 0.3 * 0.1 / 19.9, 2e-3, "across");
     near(greatest_mm, 800.0 * 1.2 * 0.1 / 19.9, 4e-3, "up");
 }
@@ -307,18 +321,19 @@ fn nearer_and_larger_soften() {
 
 // --- Looks ---------------------------------------------------------------------------------------
 
-/// A disk fills π/4 of its square, evenly; a cover on the left leaves the left dark; from the side it
-/// is as bright (Lambert).
+/// A disk fills π/4 of its square, evenly; a cover on the left leaves the left dark. A sphere is a
+/// disk from everywhere, R d/√(d² − R²) large on the plane through its middle.
 #[test]
 fn faces_look_as_they_are() {
     let half = modifier(
         "kind = \"disk\"\ndiameter = \"1.2 m\"\ncover = { side = \"left\", share = 0.5 }\n",
     );
-    let shine = plain(&half);
-    let luminance = 1.0 / (PI * PI * 0.36);
+    let globe = modifier("kind = \"globe\"\ndiameter = \"1 m\"\n");
     let pixels = 100;
-    let mean = |m: &Modifier, eye: DVec3| {
-        let raster = View::new(&shine, m).luminance_toward(eye, 0.6, pixels);
+    // Of the square, what is as bright as the face, left and right of the middle.
+    let lit = |m: &Modifier, luminance: f64, eye: DVec3| {
+        let shine = plain(m);
+        let raster = View::new(&shine, m, 0.0).luminance_toward(eye, 0.6, pixels);
         assert_eq!(raster.len(), pixels * pixels);
         let sum = |keep: &dyn Fn(usize) -> bool| {
             let kept = raster.iter().enumerate().filter(|(k, _)| keep(k % pixels));
@@ -326,11 +341,17 @@ fn faces_look_as_they_are() {
         };
         (sum(&|x| x < pixels / 2), sum(&|x| x >= pixels / 2))
     };
-    let (left, right) = mean(&disk(), DVec3::Z * 2.0);
+    let luminance = 1.0 / (PI * PI * 0.36);
+    let (left, right) = lit(&disk(), luminance, DVec3::Z * 2.0);
     near(left + right, PI / 4.0, 2e-3, "all");
-    let (left, right) = mean(&half, DVec3::new(0.7, 0.0, 1.5));
+    let (left, right) = lit(&half, luminance, DVec3::new(0.0, 0.0, 1.5));
     assert_eq!(left, 0.0);
     near(right, PI / 8.0, 2e-3, "the right half");
+    for eye in [DVec3::new(0.0, 0.0, 2.0), DVec3::new(1.2, -0.8, -1.3856)] {
+        let (left, right) = lit(&globe, 1.0 / (PI * PI), eye);
+        let radius2 = 0.25 * 4.0 / (4.0 - 0.25);
+        near(left + right, PI * radius2 / 1.44, 3e-3, "globe");
+    }
 }
 
 // --- The page ------------------------------------------------------------------------------------
@@ -607,4 +628,104 @@ fn pages_stay_on_their_paper() {
             }
         }
     }
+}
+
+// --- The command ---------------------------------------------------------------------------------
+
+/// A folder to run the program in, with models of its own.
+fn run(folder: &std::path::Path, arguments: &[&str]) -> assert_cmd::assert::Assert {
+    assert_cmd::Command::new(env!("CARGO_BIN_EXE_swatchlight"))
+        .current_dir(folder)
+        .args(["modifier"])
+        .args(arguments)
+        .args(["--cache", "cache", "--threads", "2"])
+        .assert()
+}
+
+fn out(assert: &assert_cmd::assert::Assert) -> String {
+    String::from_utf8(assert.get_output().stdout.clone()).unwrap()
+}
+
+fn err(assert: &assert_cmd::assert::Assert) -> String {
+    String::from_utf8(assert.get_output().stderr.clone()).unwrap()
+}
+
+#[test]
+fn the_command_lists_and_shows() {
+    let desk = tempfile::TempDir::new().unwrap();
+    let desk = desk.path();
+    let list = out(&run(desk, &[]).code(0));
+    for name in [
+        "paraboloid-120",
+        "softbox-60x90",
+        "lens-spot-20",
+        "globe-20",
+    ] {
+        assert!(list.contains(name), "{list}");
+    }
+    let listed: Value = serde_json::from_str(&out(&run(desk, &["--json"]).code(0))).unwrap();
+    assert!(listed["modifiers"].as_array().unwrap().len() > 12);
+
+    std::fs::write(
+        desk.join("own.toml"),
+        "kind = \"disk\"\ndiameter = \"1.2 m\"\n",
+    )
+    .unwrap();
+    let page = out(&run(desk, &["own.toml", "--quiet"]).code(0));
+    assert!(page.lines().all(|l| l.chars().count() <= 100), "{page}");
+    assert!(page.contains("120°"), "{page}");
+    let shown = run(desk, &["./own.toml", "--json", "--out", "own.svg"]).code(0);
+    let document: Value = serde_json::from_str(&out(&shown)).unwrap();
+    assert_eq!(document["kind"], "disk");
+    let svg = std::fs::read_to_string(desk.join("own.svg")).unwrap();
+    assert!(svg.starts_with("<?xml") && svg.trim_end().ends_with("</svg>"));
+}
+
+#[test]
+fn the_command_says_what_is_wrong() {
+    let desk = tempfile::TempDir::new().unwrap();
+    let desk = desk.path();
+    std::fs::write(desk.join("old.png"), "mine").unwrap();
+    std::fs::write(
+        desk.join("bad.toml"),
+        "kind = \"disk\"\ndiameter = \"-1 m\"\n",
+    )
+    .unwrap();
+    for (arguments, said) in [
+        (&["softbox"][..], "did you mean softbox-30x120-egg-crate or"),
+        (&["nothing-like-it"], "lists all there are"),
+        (&["./none.toml"], "there is no file"),
+        (&["bad.toml"], "bad.toml:2"),
+        (&["globe-20", "--out", "old.png"], "--force"),
+        (&["globe-20", "--out", "old.pdf"], ".png or .svg"),
+        (&["globe-20", "--spread", "0.5"], "does not travel"),
+        (&["fresnel-20", "--mark", "3"], "--spread"),
+        (
+            &["paraboloid-120", "--mark", "30"],
+            "from 10 (tight) to 0 (wide)",
+        ),
+        (
+            &["paraboloid-120", "--spread", "1.5"],
+            "0 (tight) to 1 (wide)",
+        ),
+        (&["--out", "page.png"], "NAME"),
+    ] {
+        let failed = run(desk, arguments).code(2);
+        assert!(
+            err(&failed).contains(said),
+            "{arguments:?}: {}",
+            err(&failed)
+        );
+        assert_eq!(out(&failed), "");
+    }
+    assert_eq!(
+        std::fs::read_to_string(desk.join("old.png")).unwrap(),
+        "mine"
+    );
+    let mut left: Vec<_> = std::fs::read_dir(desk)
+        .unwrap()
+        .map(|e| e.unwrap().file_name())
+        .collect();
+    left.sort();
+    assert_eq!(left, ["bad.toml", "old.png"], "nothing else is left");
 }

@@ -5,12 +5,16 @@ use super::exit::{Exit, Failure};
 use super::resolved::{ModifierRun, SettingTyped};
 use super::table::{Table, WIDEST};
 use super::voice::Voice;
-use super::words::{count, percent, significant};
+use super::words::{count, percent, significant, spread_and_mark};
 use serde::Serialize;
+use std::io::Write;
 use std::path::Path;
 use swatchlight::measure::modifier_page::{
     AXIS_M, Beam, EDGES_M, ModifierPage, Setting, modifier_page, spreads,
 };
+use swatchlight::optics::far_field::{Description, photometry_of};
+use swatchlight::optics::shine::Shine;
+use swatchlight::photometry::lm63;
 use swatchlight::report::drawing::write_drawing;
 use swatchlight::report::{WholeFile, modifier_page as page_drawing};
 use swatchlight::scene::models::Models;
@@ -60,6 +64,13 @@ fn show(run: &ModifierRun, name: &str, models: &Models, voice: &Voice) -> Result
         Some((path, format)) => Some((WholeFile::open(path, run.overwrite)?, *format)),
         None => None,
     };
+    let far_field = match &run.ies {
+        Some(path) => Some((
+            WholeFile::open(path, run.overwrite)?,
+            one_setting(&modifier, wanted)?,
+        )),
+        None => None,
+    };
     if run.executing.threads > 0 {
         // It fails only where a pool is there already, which is as good.
         let _ = rayon::ThreadPoolBuilder::new()
@@ -69,7 +80,7 @@ fn show(run: &ModifierRun, name: &str, models: &Models, voice: &Voice) -> Result
     let tables = Tables::new(cache::folder(&run.executing));
     let spreads = spreads(&modifier, wanted);
     let settings = count(spreads.len() as u32, "setting");
-    voice.note(&format!("tracing {} at {settings}", modifier.name));
+    voice.note(&format!("working out {} at {settings}", modifier.name));
     let page = modifier_page(
         &modifier,
         &spreads,
@@ -85,12 +96,62 @@ fn show(run: &ModifierRun, name: &str, models: &Models, voice: &Voice) -> Result
         write_drawing(file, format, &page_drawing::draw(&modifier, &page))?;
         voice.note(&format!("drawn into {path}"));
     }
+    if let Some((file, spread)) = far_field {
+        let path = file.path().display().to_string();
+        write_far_field(file, &modifier, spread, &tables.shine(&modifier, spread))?;
+        voice.note(&format!("far field written to {path}"));
+    }
     if voice.json() {
         voice.print_json(&page)?;
     } else {
         voice.print(&text(&page))?;
     }
     Ok(Exit::Done)
+}
+
+/// The one setting that a far field is of.
+fn one_setting(modifier: &Modifier, wanted: Option<f64>) -> Result<f64, Failure> {
+    match (wanted, modifier.travel) {
+        (Some(spread), _) => Ok(spread),
+        (None, None) => Ok(0.0),
+        (None, Some(_)) => Err(Failure::wrong(
+            format!(
+                "the lamp of {} travels: its far field is another at each setting",
+                modifier.name
+            ),
+            "say which with --spread or --mark",
+        )),
+    }
+}
+
+/// Lumens that a far field is given for.
+const FAR_FIELD_LM: f64 = 1000.0;
+
+fn write_far_field(
+    file: WholeFile,
+    modifier: &Modifier,
+    spread: f64,
+    shine: &Shine,
+) -> Result<(), Failure> {
+    let luminaire = match modifier.title.as_str() {
+        "" => &modifier.name,
+        title => title,
+    };
+    let setting = match modifier.travel {
+        Some(_) => spread_and_mark(modifier, spread),
+        None => String::new(),
+    };
+    let about = Description {
+        luminaire,
+        setting: &setting,
+    };
+    let photometry = photometry_of(shine, FAR_FIELD_LM, about)
+        .map_err(|e| Failure::working(format!("{} has no far field: {e}", modifier.name)))?;
+    file.writer()
+        .write_all(lm63::write(&photometry).as_bytes())
+        .map_err(|e| Failure::working(format!("cannot write {}: {e}", file.path().display())))?;
+    file.commit()?;
+    Ok(())
 }
 
 fn find(models: &Models, name: &str) -> Result<(Modifier, Problems), Failure> {
@@ -104,13 +165,12 @@ fn unknown(e: &UnknownName) -> Failure {
         why if e.what == "file" => format!("{}: {why}", e.name),
         why => why.to_owned(),
     };
-    let near = e
-        .known
-        .iter()
-        .find(|k| k.contains(&e.name) || e.name.contains(k.as_str()));
-    let hint = match near {
-        Some(near) => format!("did you mean {near}?"),
-        None => "swatchlight modifier lists all there are".to_owned(),
+    let like = |known: &&String| known.contains(&e.name) || e.name.contains(known.as_str());
+    let near: Vec<&str> = e.known.iter().filter(like).map(String::as_str).collect();
+    let hint = if near.is_empty() {
+        "swatchlight modifier lists all there are".to_owned()
+    } else {
+        format!("did you mean {}?", near.join(" or "))
     };
     Failure::wrong(what, hint)
 }
@@ -242,7 +302,7 @@ fn text(page: &ModifierPage) -> String {
                         s.fall_2_to_4_m_stops
                             .map_or("-".into(), |stops| format!("{stops:.2} stops")),
                         s.inverse_square_from_m
-                            .map_or("over 50 m".into(), |d| format!("{} m", significant(d, 2))),
+                            .map_or("over 200 m".into(), |d| format!("{} m", significant(d, 2))),
                     ])
                     .collect()
             },
@@ -305,7 +365,7 @@ fn text(page: &ModifierPage) -> String {
                 "source: diameter of the even disk that would make the same shadow edge, metres."
                     .into(),
                 format!(
-                    "edge: 10-90 % width in mm of the shadow of a straight edge {} mm before the receiver;\n  two figures: least and greatest over the edge's orientation.",
+                    "edge: 10-90 % width in mm of the shadow of a straight edge {} mm before the receiver;\n  two figures where its orientation matters: least and greatest.",
                     significant(1000.0 * g.edge_before_receiver_m, 3)
                 ),
             ],
@@ -364,7 +424,7 @@ fn beam_header(page: &ModifierPage) -> Vec<String> {
 
 fn beam_cells(s: &Setting) -> Vec<String> {
     let angle =
-        |deg: Option<f64>| deg.map_or("no end".into(), |d| format!("{}°", significant(d, 3)));
+        |deg: Option<f64>| deg.map_or("not reached".into(), |d| format!("{}°", significant(d, 3)));
     let beams = s.beams.iter().map(|b| angle(b.beam_deg));
     let fields = s.beams.iter().map(|b| angle(b.field_deg));
     let axis = s.beams.first().and_then(|b| b.profile.first());
@@ -375,26 +435,27 @@ fn beam_cells(s: &Setting) -> Vec<String> {
 }
 
 fn softness(s: &Setting) -> Vec<String> {
-    let range = |least: String, greatest: String| {
-        if least == greatest {
-            least
-        } else {
-            format!("{least}-{greatest}")
+    // Closer together than this, they differ by the raster only.
+    const ALIKE: f64 = 0.02;
+    let range = |least: Option<f64>, greatest: Option<f64>, show: &dyn Fn(f64) -> String| {
+        let shown = |value: Option<f64>| value.map_or("any".into(), show);
+        match (least, greatest) {
+            (Some(a), Some(b)) if b <= (1.0 + ALIKE) * a => show(b),
+            _ => format!("{}-{}", shown(least), shown(greatest)),
         }
     };
     let at = |d: f64| s.edges.iter().find(|e| e.distance_m == d);
-    let metres = |m: Option<f64>| m.map_or("any".into(), |m| format!("{m:.2}"));
     let source = EDGES_M.map(|d| {
         at(d).map_or("-".into(), |e| {
-            range(metres(e.source_least_m), metres(e.source_greatest_m))
+            range(e.source_least_m, e.source_greatest_m, &|m| {
+                format!("{m:.2}")
+            })
         })
     });
     let edge = EDGES_M.map(|d| {
         at(d).map_or("-".into(), |e| {
-            range(
-                significant(e.edge_least_mm, 3),
-                significant(e.edge_greatest_mm, 3),
-            )
+            let [least, greatest] = [e.edge_least_mm, e.edge_greatest_mm].map(Some);
+            range(least, greatest, &|mm| significant(mm, 3))
         })
     });
     source.into_iter().chain(edge).collect()

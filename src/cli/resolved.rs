@@ -87,6 +87,8 @@ pub struct ModifierRun {
     pub setting: Option<SettingTyped>,
     /// Where to draw its page.
     pub out: Option<(PathBuf, DrawingFormat)>,
+    /// Where to write its far field.
+    pub ies: Option<PathBuf>,
     pub overwrite: Overwrite,
     pub executing: Executing,
 }
@@ -169,6 +171,7 @@ fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
         name: args.name,
         setting: spread.or(args.mark.map(SettingTyped::Mark)),
         out: args.out.map(drawn).transpose()?,
+        ies: args.ies,
         overwrite: overwrite(args.force),
         executing: Executing {
             wish: Wish::Cpu,

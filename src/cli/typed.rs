@@ -216,7 +216,10 @@ pub struct ModifierArgs {
     /// Draw the page into this file; the ending chooses the format: .png .svg
     #[arg(short, long, value_name = "PATH", requires = "name")]
     pub out: Option<PathBuf>,
-    /// Replace the file if it is there
+    /// Write the far field at one setting into this file, as IES LM-63-2019
+    #[arg(long, value_name = "PATH", requires = "name")]
+    pub ies: Option<PathBuf>,
+    /// Replace files that are there
     #[arg(long)]
     pub force: bool,
     /// Processor threads to use [default: all]

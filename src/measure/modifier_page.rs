@@ -36,6 +36,8 @@ const SETTINGS: usize = 11;
 const DIRECTIONS: usize = 240;
 /// Heights that evenness is read at.
 const HEIGHTS: usize = 24;
+/// As far as the inverse square is looked for.
+const FARTHEST_M: f64 = 200.0;
 /// Near enough to inverse square.
 const NEAR_ENOUGH: f64 = 0.05;
 
@@ -92,7 +94,8 @@ pub struct Setting {
     pub axis: Vec<OnAxis>,
     /// Stops lost from 2 m to 4 m; 2 by the inverse square.
     pub fall_2_to_4_m_stops: Option<f64>,
-    /// From here on light follows the inverse square to 5 %, metres from the face; none if not within 50 m.
+    /// From here on light follows the inverse square to 5 %, metres from the face; none
+    /// if not within 200 m.
     pub inverse_square_from_m: Option<f64>,
     /// The beam far away; two planes where these differ.
     pub beams: Vec<Beam>,
@@ -199,7 +202,7 @@ pub fn modifier_page(
 
 /// A modifier's figures at one spread.
 pub fn setting(modifier: &Modifier, spread: f64, shine: Shine) -> Setting {
-    let view = View::new(&shine, modifier);
+    let view = View::new(&shine, modifier, spread);
     let on_axis = |view: &View<'_>, d: f64| view.illuminance_lx(DVec3::Z * d, DVec3::NEG_Z);
     let beams = beams(&shine, modifier, &view.coarser());
     let far_cd = view.intensity_cd(DVec3::Z);
@@ -295,7 +298,7 @@ fn inverse_square_from_m(view: &View<'_>, far_cd: f64) -> Option<f64> {
         let lux = view.illuminance_lx(DVec3::Z * d, DVec3::NEG_Z);
         (lux * d * d / far_cd - 1.0).abs() > NEAR_ENOUGH
     };
-    let (farthest, nearest) = (50.0_f64, 0.3);
+    let (farthest, nearest) = (FARTHEST_M, 0.3);
     let steps = ((farthest / nearest).ln() / 1.05_f64.ln()) as i32;
     let first = (0..=steps)
         .map(|k| farthest / 1.05_f64.powi(k))

@@ -23,6 +23,8 @@ pub struct View<'a> {
     skirt_m: Option<f64>,
     /// What of the front a black cloth on it leaves free.
     free: [Side; 2],
+    /// How far the lamp's head stands out in front of the face, and its radius, metres.
+    head_m: Option<[f64; 2]>,
     steps: usize,
 }
 
@@ -66,8 +68,9 @@ impl Eye {
 }
 
 impl<'a> View<'a> {
-    /// The light of a modifier, cut by its skirt and its cover.
-    pub fn new(shine: &'a Shine, modifier: &Modifier) -> Self {
+    /// The light of a modifier at a spread, cut by its skirt, its cover, and its lamp's head where that
+    /// stands out in front.
+    pub fn new(shine: &'a Shine, modifier: &Modifier, spread: f64) -> Self {
         let half = modifier.kind.face_m().map(|side| 0.5 * side);
         Self {
             placed: &shine.placed,
@@ -75,6 +78,9 @@ impl<'a> View<'a> {
             free: modifier
                 .cover
                 .map_or([ALL; 2], |cover| left_free(cover, half)),
+            head_m: modifier
+                .head_in_front_m(spread)
+                .map(|[out_m, wide_m]| [out_m, 0.5 * wide_m]),
             steps: STEPS,
         }
     }
@@ -134,13 +140,15 @@ impl<'a> View<'a> {
         all
     }
 
-    /// The modifier's light as seen from a point in front of it: luminance (cd/m² per lm) over a square
-    /// raster of `pixels` each way, row by row from the top, that spans `half_m` either side of the
-    /// middle of the plane of its face. Each pixel is the mean of nine looks.
+    /// The modifier's light as seen from a point: luminance (cd/m² per lm) over a square raster of
+    /// `pixels` each way, row by row from the top, that spans `half_m` either side of the middle of
+    /// its face on the plane there that faces the point. Each pixel is the mean of nine looks.
     pub fn luminance_toward(&self, point_m: DVec3, half_m: f64, pixels: usize) -> Vec<f32> {
         const WITHIN: usize = 3;
         let step = 2.0 * half_m / (pixels * WITHIN) as f64;
         let at = |k: usize| (k as f64 + 0.5) * step - half_m;
+        let right = DVec3::Y.cross(point_m).normalize_or(DVec3::X);
+        let up = point_m.cross(right).normalize_or(DVec3::Y);
         let mut raster = vec![0.0_f32; pixels * pixels];
         for (k, pixel) in raster.iter_mut().enumerate() {
             let (column, row) = (k % pixels, k / pixels);
@@ -148,7 +156,7 @@ impl<'a> View<'a> {
             for part in 0..WITHIN * WITHIN {
                 let x = at(column * WITHIN + part % WITHIN);
                 let y = -at(row * WITHIN + part / WITHIN);
-                sum += self.luminance_along(point_m, DVec3::new(x, y, 0.0) - point_m);
+                sum += self.luminance_along(point_m, right * x + up * y - point_m);
             }
             *pixel = (sum / (WITHIN * WITHIN) as f64) as f32;
         }
@@ -166,7 +174,9 @@ impl<'a> View<'a> {
             if let Some((t, place)) = self.meets(placed, eye, sight)
                 && t < nearest.0
             {
-                nearest = (t, place.luminance(&placed.emission, eye - place.at));
+                let dark = self.behind_head(placed, place.at, Eye::Point(eye));
+                let lit = || place.luminance(&placed.emission, eye - place.at);
+                nearest = (t, if dark { 0.0 } else { lit() });
             }
         }
         nearest.1
@@ -210,7 +220,7 @@ impl<'a> View<'a> {
             self.look_at(placed, local, &mut |place, area_m2| {
                 let toward = local.toward(place.at);
                 let cosine = toward.dot(place.normal);
-                if cosine > 0.0 {
+                if cosine > 0.0 && !self.behind_head(placed, place.at, local) {
                     let luminance = place.luminance(&placed.emission, toward);
                     take(Arrival {
                         place_m: turned(place.at + origin(placed), placed.facing),
@@ -219,6 +229,23 @@ impl<'a> View<'a> {
                 }
             });
         }
+    }
+
+    /// Whether the lamp's head in front of the face hides a place of it.
+    fn behind_head(&self, placed: &Placed, place: DVec3, eye: Eye) -> bool {
+        let Some([out_m, radius_m]) = self.head_m.filter(|_| placed.facing == Facing::Front) else {
+            return false;
+        };
+        let along = eye.toward(place);
+        let reach = out_m - place.z;
+        // Where the sight leaves the slab that the head stands in, or ends within it.
+        let mut t = reach / along.z.max(1e-9);
+        if let Eye::Point(at) = eye {
+            t = t.min((at - place).length());
+        }
+        let (start, way) = (place.truncate(), along.truncate() * t);
+        let nearest = (-start.dot(way) / way.length_squared().max(1e-18)).clamp(0.0, 1.0);
+        (start + way * nearest).length() < radius_m
     }
 
     /// Goes over the parts of a face that are seen, in its own frame.
@@ -264,12 +291,15 @@ impl<'a> View<'a> {
         }
     }
 
-    /// Goes over a sphere about its pole, even in area.
+    /// Goes over a sphere about its pole, in rings even in the chord from there: a lamp seen through a
+    /// canopy is a small image in its middle, which rings of equal areas would step over.
     fn sphere(&self, radius_m: f64, chord_m: f64, take: &mut dyn FnMut(Place, f64)) {
         let n = self.steps;
-        let area = PI * chord_m * chord_m / (2 * n * n) as f64;
         for ring in 0..n {
-            let chord2 = chord_m * chord_m * (ring as f64 + 0.5) / n as f64;
+            let edge = |k: usize| (chord_m * k as f64 / n as f64).powi(2);
+            // The middle of its area, and its share of it.
+            let chord2 = 0.5 * (edge(ring) + edge(ring + 1));
+            let area = PI * (edge(ring + 1) - edge(ring)) / (2 * n) as f64;
             let z = 1.0 - chord2 / (2.0 * radius_m * radius_m);
             let sine = (1.0 - z * z).max(0.0).sqrt();
             for turn in 0..2 * n {

@@ -6,12 +6,15 @@ use super::shapes;
 use super::tables::Tables;
 use crate::optics::prescription::Facing;
 use crate::setup::{
-    Bowl, Cover, CoverSide, Cylinder, Frame, Light, Modifier, ModifierKind, Softbox,
+    Bowl, Cover, CoverSide, Curve, Cylinder, Frame, Light, Lining, Modifier, ModifierKind, Softbox,
 };
 use glam::DVec3;
+use std::f64::consts::TAU;
 
 /// How far a light's body stands behind its face, so that the face is seen and not the body.
 const BODY_GAP_M: f64 = 0.001;
+/// The inside of a canopy lies this far behind its cloth, whose curve its flat facets only follow.
+const CANOPY_GAP_M: f64 = 0.004;
 /// A cover hangs this far before the face.
 const COVER_GAP_M: f64 = 0.003;
 /// The outside of heads, boxes and bowls, skirts and covers.
@@ -104,17 +107,17 @@ fn body(modifier: &Modifier, spread: f64, frame: &Frame) -> Vec<Mesh> {
         | ModifierKind::Bowl(bowl) => vec![shell(frame, &bowl)],
         ModifierKind::ShootThrough(canopy) => {
             // The cloth is lit on both sides; this inside lies just behind it, so that nothing
-            // shines through from elsewhere.
+            // shines through from elsewhere. Its light is that of the circle of equal area.
             let cap = Bowl {
-                diameter_m: canopy.diameter_m,
+                diameter_m: canopy.diameter_m * canopy.sides.map_or(1.0, even_radius),
                 depth_m: canopy.depth_m,
-                curve: crate::setup::Curve::Sphere,
-                sides: canopy.sides,
-                lining: crate::setup::Lining::Matt { reflectance: 0.0 },
+                curve: Curve::Sphere,
+                sides: None,
+                lining: Lining::Matt { reflectance: 0.0 },
                 lamp: canopy.lamp,
             };
             let mut parts = vec![shell(
-                &shifted(&turned_round(frame), -frame.z * BODY_GAP_M),
+                &shifted(&turned_round(frame), -frame.z * CANOPY_GAP_M),
                 &cap,
             )];
             if let (Some(at_m), Some(housing)) = (modifier.lamp_at_m(spread), canopy.lamp.housing) {
@@ -140,6 +143,12 @@ fn body(modifier: &Modifier, spread: f64, frame: &Frame) -> Vec<Mesh> {
         parts.push(covering(frame, modifier.kind.face_m(), cover));
     }
     parts
+}
+
+/// Radius of the circle of equal area over that of a polygon's corners.
+fn even_radius(sides: u32) -> f64 {
+    let n = f64::from(sides);
+    (n * (TAU / n).sin() / TAU).sqrt()
 }
 
 /// A head: a drum whose front is at z = `front_m`.

@@ -29,6 +29,7 @@ type Key = [u8; 32];
 #[derive(Default)]
 pub struct Tables {
     folder: Option<PathBuf>,
+    quality: Quality,
     known: Mutex<HashMap<Key, Arc<Traced>>>,
     on_trace: Option<Box<OnTrace>>,
 }
@@ -51,6 +52,12 @@ impl Tables {
             folder,
             ..Self::default()
         }
+    }
+
+    /// Traces this finely rather than as usual.
+    #[must_use]
+    pub fn of_quality(self, quality: Quality) -> Self {
+        Self { quality, ..self }
     }
 
     /// Tells `told` the name of each modifier that has to be traced.
@@ -77,8 +84,7 @@ impl Tables {
         if let Some(shine) = Shine::at_once(modifier) {
             return shine;
         }
-        let traced = prescribe(modifier, spread)
-            .map(|p| self.traced(&p, Quality::default(), &modifier.name));
+        let traced = prescribe(modifier, spread).map(|p| self.traced(&p, &modifier.name));
         match traced {
             Some(traced) => Shine::from_trace(modifier, Traced::clone(&traced)),
             // Every kind is the one or the other; a dark light would show it at once.
@@ -91,8 +97,8 @@ impl Tables {
     }
 
     /// What a prescription gives: found, or traced and kept.
-    pub fn traced(&self, of: &Prescription, quality: Quality, name: &str) -> Arc<Traced> {
-        let key = key_of(of, quality);
+    pub fn traced(&self, of: &Prescription, name: &str) -> Arc<Traced> {
+        let key = key_of(of, self.quality);
         if let Some(found) = self.known().get(&key) {
             return Arc::clone(found);
         }
@@ -100,7 +106,7 @@ impl Tables {
             if let Some(tell) = &self.on_trace {
                 tell(name);
             }
-            let traced = trace(of, quality);
+            let traced = trace(of, self.quality);
             // A cache that cannot be written costs time at the next run, and nothing else.
             let _ = self.write(&key, &traced);
             traced

@@ -30,7 +30,12 @@ pub fn pictures(
     for seed in 1..=seeds {
         scene.params.seed = seed;
         let mut film = Film::new(width, 0, height, layers);
-        executor.render(scene, &mut film, Passes::one(0, samples), &AtomicBool::new(false))?;
+        executor.render(
+            scene,
+            &mut film,
+            Passes::one(0, samples),
+            &AtomicBool::new(false),
+        )?;
         if film.refused > 0 {
             return Err("light that is not a finite number".into());
         }

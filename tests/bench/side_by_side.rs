@@ -403,7 +403,15 @@ fn flat(b: &mut SceneBuilder, frame: &Axes, size_m: [f64; 2], reflectance: [f32;
 fn light(b: &mut SceneBuilder, face: Face, at: Axes, flux: f64) {
     let layer = b.layer("light");
     let pattern = Pattern::Uniform(flux / (PI * face.area_m2()));
-    b.emitter(&Emission { face, pattern, screen: None }, at, layer);
+    b.emitter(
+        &Emission {
+            face,
+            pattern,
+            screen: None,
+        },
+        at,
+        layer,
+    );
 }
 
 /// A panel of one lumen that looks down, its back covered so that nothing passes it from behind.

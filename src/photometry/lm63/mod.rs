@@ -2,7 +2,7 @@
 //!
 //! The standard is ANSI/IES LM-63-2019 with its forerunners of 1986, 1991, 1995 and 2002. All of
 //! it stands here from memory, but for the definitions of the angles, which are those of the 2002
-//! text. Nothing here does I/O: [`read`] takes bytes, [`write()`] gives text.
+//! text. Nothing here does I/O: [`read()`] takes bytes, [`write()`] gives text.
 //!
 //! A file holds intensities over directions, seen from so far that the luminaire is a point. It
 //! says nothing about near distances, shadows or catchlights.
@@ -28,7 +28,7 @@ pub use write::write;
 /// The far field of a luminaire, with all that an LM-63 file says about it.
 ///
 /// Fields hold what the file holds; [`Photometry::intensity_cd`] and the sums have all its factors
-/// in. Values that [`read`] would refuse in a file may be put into the fields; what is written
+/// in. Values that [`read()`] would refuse in a file may be put into the fields; what is written
 /// then cannot be read back.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Photometry {

@@ -124,7 +124,8 @@ fn section_words(modifier: &Modifier, one_to: f64) -> String {
             "{scale} The lamp is drawn filled where spread is 0 (tight), dashed where it is 1 (wide). \
              Light leaves to the right."
         ),
-        None => format!("{scale} Light leaves to the right."),
+        None if modifier.kind.has_front() => format!("{scale} Light leaves to the right."),
+        None => format!("{scale} Light leaves all round; its axis is to the right."),
     }
 }
 
@@ -204,7 +205,8 @@ fn faces(sheet: &mut Drawing, modifier: &Modifier, page: &ModifierPage, chosen: 
     let rasters: Vec<Vec<f32>> = looks
         .iter()
         .map(|(setting, eye)| {
-            View::new(&setting.shine, modifier).luminance_toward(*eye, half_m, PIXELS)
+            View::new(&setting.shine, modifier, setting.spread.unwrap_or_default())
+                .luminance_toward(*eye, half_m, PIXELS)
         })
         .collect();
     let brightest = brightest(&rasters);
@@ -316,7 +318,7 @@ fn angles(
     let each: Vec<String> = setting
         .beams
         .iter()
-        .map(|b| of(b).map_or("no end".into(), |deg| format!("{deg:.0}°")))
+        .map(|b| of(b).map_or("not reached".into(), |deg| format!("{deg:.0}°")))
         .collect();
     match each.as_slice() {
         [a, b] if a == b => a.clone(),

@@ -196,7 +196,7 @@ pub(super) fn against_spread(sheet: &mut Drawing, page: &ModifierPage) {
         ),
         _ => (
             "Spread hardly changes softness",
-            "The face is lit alike at all settings, as behind a heavy cloth.",
+            "The lit part of the face stays about as large at all settings.",
         ),
     };
     let hottest = light.iter().copied().max_by(|a, b| a[1].total_cmp(&b[1]));
@@ -280,7 +280,7 @@ fn x_of_spread(page: &ModifierPage) -> Axis {
 
 /// Where spread changes nothing, distance does.
 pub(super) fn against_distance(sheet: &mut Drawing, modifier: &Modifier, setting: &Setting) {
-    let view = View::new(&setting.shine, modifier);
+    let view = View::new(&setting.shine, modifier, setting.spread.unwrap_or_default());
     let places: Vec<f64> = (0..=16).map(|k| 1.0 + 0.25 * f64::from(k)).collect();
     let light: Vec<[f64; 2]> = places
         .iter()
