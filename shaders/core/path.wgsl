@@ -269,15 +269,15 @@ fn gather_each(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u3
     }
 }
 
-// Candidates along each side of a face's square.
-const SIDE: u32 = 4u;
+// Candidates along each side of a face's square (`Emission::candidates` is all of them).
+const SIDE: u32 = 3u;
 
 // One place of a face out of a lattice of candidates, each with the chance of the light it would bring
 // (resampled importance sampling; Talbot 2005). `within` sets the lattice, `square` chooses on it by
 // its columns' and rows' sums, so that neighbours in the net are neighbours on the face and
 // penumbrae keep their strata.
 fn choose_place(e: Emitter, which: u32, place: Place, square: vec2f, within: vec2f) -> LightSample {
-    var share = array<f32, 16>();
+    var share = array<f32, 9>();
     var sum = 0.0;
     for (var k = 0u; k < SIDE * SIDE; k++) {
         let spot = (vec2f(f32(k / SIDE), f32(k % SIDE)) + within) / f32(SIDE);

@@ -1,6 +1,8 @@
 //! Fabrics: a data file each (models/fabrics), read into what the light needs to know of the
 //! cloth: its colour, its sheen, and the relief of its threads at true scale.
 
+pub mod construction;
+pub mod draft;
 mod relief;
 
 pub use relief::{ThreadRelief, weave_relief};

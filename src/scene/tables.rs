@@ -473,6 +473,47 @@ mod tests {
         assert_eq!(tables.read(&key), None);
     }
 
+    /// Runs at once share a folder: each gets the whole table, whoever writes it.
+    #[test]
+    fn runs_at_once_agree() {
+        use crate::optics::prescription::{Finish, Lamp, Shell, Source};
+        let folder = tempfile::tempdir().unwrap();
+        let bowl = Prescription {
+            lamp: Lamp {
+                source: Source::Disk { radius_m: 0.02 },
+                centre_z_m: -0.1,
+                facing: Facing::Front,
+                housing: None,
+            },
+            shell: Shell::Cone {
+                radius_m: 0.15,
+                back_radius_m: 0.05,
+                depth_m: 0.12,
+                finish: Finish::Matt { reflectance: 0.8 },
+                sides: None,
+            },
+            plate: None,
+            baffles: Vec::new(),
+            front: None,
+            lens: None,
+        };
+        let quality = Quality {
+            rays: 50_000,
+            ..Quality::default()
+        };
+        let run = || {
+            let tables = Tables::new(Some(folder.path().into())).of_quality(quality);
+            tables.traced(&bowl, "bowl")
+        };
+        let found: Vec<Arc<Traced>> = std::thread::scope(|scope| {
+            let runs: Vec<_> = (0..6).map(|_| scope.spawn(run)).collect();
+            runs.into_iter().map(|r| r.join().unwrap()).collect()
+        });
+        assert!(found.iter().all(|t| **t == *found[0]));
+        assert_eq!(run(), found[0], "read from the folder");
+        assert_eq!(Tables::new(Some(folder.path().into())).kept().0, 1);
+    }
+
     /// The body alone, in any state, is refused rather than trusted.
     #[test]
     fn no_body_breaks_the_reader() {

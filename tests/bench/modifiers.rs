@@ -48,13 +48,13 @@ fn main() -> Result<(), Box<dyn Error>> {
         "warm, ms",
         "look-up, ns",
         "even, %",
-        "of 16",
+        "of 9",
         "saved",
         "net, %",
-        "of 16",
+        "of 9",
         "saved",
         "open, %",
-        "of 16",
+        "of 9",
         "saved"
     );
     for name in &names {
@@ -74,7 +74,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     println!(
         "\nErrors are of one sample, that is one shadow ray: of a place even on the face, and of one \
-         chosen from sixteen. First at a half-shadowed point on the axis, then there as one of a \
+         chosen from nine. First at a half-shadowed point on the axis, then there as one of a \
          net of 64, then so in the open, 0.6 m beside the axis. Saved: how many times fewer rays the \
          chosen ones take for the same error."
     );
@@ -101,9 +101,9 @@ fn one(name: &str, modifier: &Modifier, spread: f64) -> Result<(), Box<dyn Error
     let mut edge = receiver(&shine, true);
     let mut open = receiver(&shine, false);
     let (even, even_edge) = errors(&mut edge, 1)?;
-    let (chosen, chosen_edge) = errors(&mut edge, 16)?;
+    let (chosen, chosen_edge) = errors(&mut edge, 9)?;
     let (_, even_open) = errors(&mut open, 1)?;
-    let (_, chosen_open) = errors(&mut open, 16)?;
+    let (_, chosen_open) = errors(&mut open, 9)?;
     println!(
         "{name:<28}{spread:>7}{trace_s:>9.2}{rate:>9.2}{warm_ms:>9.2}{look_up_ns:>10.0}{:>8.0}{:>8.0}{:>7.1}{:>8.0}{:>8.0}{:>7.1}{:>8.0}{:>8.0}{:>7.0}",
         100.0 * even,
