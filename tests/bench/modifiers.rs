@@ -88,7 +88,7 @@ fn one(name: &str, modifier: &Modifier, spread: f64) -> Result<(), Box<dyn Error
     if let Some(prescription) = prescribe(modifier, spread) {
         let quality = Quality::default();
         let start = Instant::now();
-
+        black_box(trace(&prescription, quality));
         trace_s = start.elapsed().as_secs_f64();
         rate = quality.rays as f64 * 1e-6 / trace_s;
         fresh().shine(modifier, spread);

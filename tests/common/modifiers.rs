@@ -1,5 +1,8 @@
 //! Modifiers for the tracer's tests, and what a point gets from a traced emission.
 
+// Each test file takes this module whole and uses its own part of it.
+#![allow(dead_code)]
+
 use std::f64::consts::{PI, TAU};
 use swatchlight::optics::prescription::*;
 use swatchlight::optics::table::{Face, polygon_edge};
