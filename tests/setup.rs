@@ -902,7 +902,7 @@ fn any_traced() -> impl Strategy<Value = (String, String)> {
             "bowl" if more => format!("{round}, {finish}, shape = \"cone\", back = \"{} m\"", d * share),
             "bowl" => format!("{round}, {finish}, shape = \"sphere\", {travel}"),
             "lens-spot" => format!("diameter = \"{} m\", gate = \"{} m\", beam = \"{} deg\", focus = {x}, transmission = {share}, {lamp}", 0.3 * d, 0.1 * d, 10.0 + 3.0 * slope),
-            "fresnel" => format!("diameter = \"{d} m\", focal_length = \"{} m\", haze = \"{} deg\", {lamp}", 0.2 + 0.3 * d, 0.2 * slope),
+            "fresnel" => format!("diameter = \"{d} m\", focal_length = \"{} m\", haze = \"{} deg\", {lamp}", 0.2 + 0.3 * d, 1.0 + 0.2 * slope),
             _ => format!("diameter = \"{} m\", transmission = {share}", 0.2 * d),
         };
         let modifier = format!("{{ kind = \"{kind}\", {inline} }}");

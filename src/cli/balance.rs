@@ -6,7 +6,7 @@ use super::resolved::ReadRun;
 use super::table::{Table, WIDEST, name};
 use super::take::take;
 use super::voice::Voice;
-use super::{json, words};
+use super::{json, readings, words};
 use serde::Serialize;
 use std::sync::Arc;
 use swatchlight::measure::balance::{Balanced, HeadSetting};
@@ -99,6 +99,7 @@ fn page(take: &Take, resulting: &[Resulting]) -> String {
     } else {
         format!("{title}\n\n")
     };
+    text += &format!("{}\n", readings::lights(take));
     text += &powers(take);
     let cannot: String = take
         .balanced

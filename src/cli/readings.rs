@@ -54,7 +54,7 @@ fn heading(take: &Take) -> String {
 }
 
 /// What shapes each light, and how much of its output that lets out.
-fn lights(take: &Take) -> String {
+pub fn lights(take: &Take) -> String {
     let mut table = Table::new(["light", "modifier", "lets out"]);
     for (light, share) in take.setup.lights.iter().zip(&take.studio.efficiency) {
         table.row([

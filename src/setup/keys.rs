@@ -250,7 +250,7 @@ pub(super) const MODIFIER: Section = Section {
         key("focus", "0 to 1", "0", "of a lens-spot: sharp (0) to soft (1), where the lens has moved out by a quarter"),
         key("sharp_at", "length", "3 m", "where a lens-spot's edge is sharp at focus 0"),
         key("transmission", "0.01 to 1", "0.9 (from memory)", "of a lens or a bare lamp's dome"),
-        key("haze", "angle", "1.5 deg (from memory)", "blur by the steps of a fresnel, standard deviation"),
+        key("haze", "angle, 1 to 20 deg", "1.5 deg (from memory)", "blur by the steps of a fresnel, standard deviation"),
         key("cloth", "cloth or \"none\"", "none; required for shoot-through", "cloth across the front; of a shoot-through its own"),
         key("baffle", "cloth or \"none\"", "none", "cloth inside a softbox or octabox"),
         key("grid", "table, cut-off angle, \"egg-crate\" or \"none\"", "none", "a black grid in front; egg-crate: square cells 5 cm wide and deep"),
@@ -286,7 +286,7 @@ pub(super) const FINISH: Section = Section {
     keys: &[
         key("surface", "\"silver\", \"hammered\", \"polished\", \"white\" or \"black\"", "required", "silver, hammered and polished scatter by slopes of 4, 6 and 1 deg; white and black are matt (from memory)"),
         key("reflectance", "0 to 1", "0.85; black 0.04 (from memory)", "share of the light that comes back"),
-        key("slope", "angle, up to 20 deg", "the surface's", "standard deviation of a metal's slopes"),
+        key("slope", "angle, 1 to 20 deg", "the surface's", "standard deviation of a metal's slopes"),
         key("panels", "rings x panels, such as \"6 x 16\"", "none", "flat panels of a metal: rings from bottom to rim, and panels in each"),
     ],
 };
