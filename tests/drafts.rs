@@ -3,6 +3,10 @@
 //!
 //! WIF semantics are those of the Weaving Information File specification 1.1 (1997-04-20).
 
+#[path = "common/mutation.rs"]
+mod mutation;
+
+use mutation::{any_change, mutate};
 use std::time::{Duration, Instant};
 
 use proptest::prelude::*;
@@ -1032,25 +1036,10 @@ proptest! {
     #[test]
     fn mutated_files_never_panic(
         draft in drafts(),
-        changes in proptest::collection::vec((any::<prop::sample::Index>(), 0..4_u8, any::<u8>(), 1..40_usize), 1..8),
+        changes in proptest::collection::vec(any_change(), 1..8),
     ) {
         let mut bytes = write_wif(&draft).into_bytes();
-        for (at, change, byte, length) in changes {
-            let at = at.index(bytes.len().max(1)).min(bytes.len().saturating_sub(1));
-            let end = (at + length).min(bytes.len());
-            match change {
-                0 => bytes[at] = byte,
-                1 => bytes.insert(at, b"0123456789=,;[]\n"[usize::from(byte % 16)]),
-                2 => drop(bytes.drain(at..end)),
-                _ => {
-                    let twice = bytes[at..end].to_vec();
-                    bytes.splice(at..at, twice).for_each(drop);
-                }
-            }
-            if bytes.is_empty() {
-                break;
-            }
-        }
+        mutate(&mut bytes, changes, b"0123456789=,;[]\n");
         prop_assert!(survives(&bytes));
     }
 }

@@ -13,8 +13,8 @@ use swatchlight::optics::plain::{GridCells, lambertian, spot};
 use swatchlight::optics::prescribe::prescribe;
 use swatchlight::optics::prescription::Facing;
 use swatchlight::optics::shine::Shine;
-use swatchlight::optics::table::{Emission, Face, Pattern};
-use swatchlight::optics::trace::{Placed, Quality, trace};
+use swatchlight::optics::table::{Face, Pattern};
+use swatchlight::optics::trace::{Quality, trace};
 use swatchlight::photometry::lm63::{
     self, Goniometry, Keyword, Opening, Photometry, Rule, Shape, Table,
 };
@@ -34,20 +34,8 @@ fn near(a: f64, b: f64, tolerance: f64) {
     );
 }
 
-fn shine_of(emission: Emission) -> Shine {
-    Shine {
-        placed: vec![Placed {
-            emission,
-            offset_z_m: 0.0,
-            facing: Facing::Front,
-        }],
-        account: None,
-        table_error: None,
-    }
-}
-
 fn plain(face: Face) -> Shine {
-    shine_of(lambertian(face, None))
+    Shine::of(lambertian(face, None))
 }
 
 fn export(shine: &Shine) -> Photometry {
@@ -142,7 +130,7 @@ fn balls_and_tubes_shine_all_round() {
 #[test]
 fn a_spots_file_has_its_beam_and_field() {
     for (beam_deg, field_deg) in [(2.0, 5.0), (15.0, 24.0), (60.0, 100.0_f64)] {
-        let light = shine_of(spot(
+        let light = Shine::of(spot(
             0.05,
             f64::to_radians(beam_deg),
             field_deg.to_radians(),
@@ -173,7 +161,7 @@ fn a_gridded_panel_ends_at_its_cells() {
         half_x_m: 0.3,
         half_y_m: 0.45,
     };
-    let light = shine_of(lambertian(face, Some(cells)));
+    let light = Shine::of(lambertian(face, Some(cells)));
     let photometry = export(&light);
     let table = photometry.table();
     assert_eq!(table.horizontal_deg().last(), Some(&90.0), "a quarter");
@@ -465,23 +453,23 @@ fn lights_come_back_from_their_files() {
     let lights: [(&str, Shine, &[f64]); 5] = [
         (
             "tight",
-            shine_of(spot(0.08, degrees(6.0), degrees(11.0), None)),
+            Shine::of(spot(0.08, degrees(6.0), degrees(11.0), None)),
             &[0.0, 2.0, 4.0],
         ),
         (
             "spot",
-            shine_of(spot(0.05, degrees(15.0), degrees(24.0), None)),
+            Shine::of(spot(0.05, degrees(15.0), degrees(24.0), None)),
             &[0.0, 4.0, 9.0],
         ),
         (
             "flood",
-            shine_of(spot(0.15, degrees(60.0), degrees(100.0), None)),
+            Shine::of(spot(0.15, degrees(60.0), degrees(100.0), None)),
             &[0.0, 20.0, 45.0],
         ),
         ("panel", plain(panel), &[0.0, 30.0, 60.0, 75.0]),
         (
             "gridded",
-            shine_of(lambertian(panel, Some(grid))),
+            Shine::of(lambertian(panel, Some(grid))),
             &[0.0, 10.0, 25.0],
         ),
     ];
@@ -797,7 +785,7 @@ fn measured_lights_take_a_grid_and_no_cloth() {
 #[test]
 fn the_shipped_file_is_made_from_a_spot() {
     let made = photometry_of(
-        &shine_of(spot(
+        &Shine::of(spot(
             0.15,
             f64::to_radians(60.0),
             f64::to_radians(100.0),

@@ -4,6 +4,10 @@
 //! The standard, ANSI/IES LM-63-2019 with its forerunners, is from memory where no line says
 //! otherwise.
 
+#[path = "common/mutation.rs"]
+mod mutation;
+
+use mutation::{any_change, mutate};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use std::time::{Duration, Instant};
 
@@ -1010,25 +1014,10 @@ proptest! {
     #[test]
     fn mutated_files_never_panic(
         file in photometries(),
-        changes in proptest::collection::vec((any::<prop::sample::Index>(), 0..4_u8, any::<u8>(), 1..40_usize), 1..8),
+        changes in proptest::collection::vec(any_change(), 1..8),
     ) {
         let mut bytes = write(&file).into_bytes();
-        for (at, change, byte, length) in changes {
-            let at = at.index(bytes.len().max(1)).min(bytes.len().saturating_sub(1));
-            let end = (at + length).min(bytes.len());
-            match change {
-                0 => bytes[at] = byte,
-                1 => bytes.insert(at, b"0123456789.-e ,\n"[usize::from(byte % 16)]),
-                2 => drop(bytes.drain(at..end)),
-                _ => {
-                    let twice = bytes[at..end].to_vec();
-                    bytes.splice(at..at, twice).for_each(drop);
-                }
-            }
-            if bytes.is_empty() {
-                break;
-            }
-        }
+        mutate(&mut bytes, changes, b"0123456789.-e ,\n");
         match read(&bytes) {
             Ok(reading) => prop_assert!(makes_sense(&reading.photometry)),
             Err(problems) => prop_assert!(!problems.0.is_empty()),

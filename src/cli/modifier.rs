@@ -59,16 +59,14 @@ fn show(run: &ModifierRun, name: &str, models: &Models, voice: &Voice) -> Result
         None => None,
         Some(setting) => Some(spread_of(&modifier, setting)?),
     };
-    // What would keep the picture from being written is said before the light is traced.
-    let file = match &run.out {
-        Some((path, format)) => Some((WholeFile::open(path, run.overwrite)?, *format)),
-        None => None,
-    };
+    // What would keep files from being written is said before the light is traced; they are opened
+    // anew after that, so that an interruption leaves nothing.
+    let paths = run.out.iter().map(|(path, _)| path).chain(&run.ies);
+    for path in paths {
+        drop(WholeFile::open(path, run.overwrite)?);
+    }
     let far_field = match &run.ies {
-        Some(path) => Some((
-            WholeFile::open(path, run.overwrite)?,
-            one_setting(&modifier, wanted)?,
-        )),
+        Some(path) => Some((path, one_setting(&modifier, wanted)?)),
         None => None,
     };
     if run.executing.threads > 0 {
@@ -91,12 +89,14 @@ fn show(run: &ModifierRun, name: &str, models: &Models, voice: &Voice) -> Result
         },
     );
     voice.end_progress();
-    if let Some((file, format)) = file {
+    if let Some((path, format)) = &run.out {
+        let file = WholeFile::open(path, run.overwrite)?;
         let path = file.path().display().to_string();
-        write_drawing(file, format, &page_drawing::draw(&modifier, &page))?;
+        write_drawing(file, *format, &page_drawing::draw(&modifier, &page))?;
         voice.note(&format!("drawn into {path}"));
     }
-    if let Some((file, spread)) = far_field {
+    if let Some((path, spread)) = far_field {
+        let file = WholeFile::open(path, run.overwrite)?;
         let path = file.path().display().to_string();
         write_far_field(file, &modifier, spread, &tables.shine(&modifier, spread))?;
         voice.note(&format!("far field written to {path}"));
@@ -165,7 +165,9 @@ fn unknown(e: &UnknownName) -> Failure {
         why if e.what == "file" => format!("{}: {why}", e.name),
         why => why.to_owned(),
     };
-    let like = |known: &&String| known.contains(&e.name) || e.name.contains(known.as_str());
+    let like = |known: &&String| {
+        !e.name.is_empty() && (known.contains(&e.name) || e.name.contains(known.as_str()))
+    };
     let near: Vec<&str> = e.known.iter().filter(like).map(String::as_str).collect();
     let hint = if near.is_empty() {
         "swatchlight modifier lists all there are".to_owned()

@@ -166,6 +166,12 @@ fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
             "end the name in .png or .svg",
         )),
     };
+    if args.out.is_some() && args.out == args.ies {
+        return Err(Failure::wrong(
+            "--out and --ies name the same file",
+            "give each a name of its own",
+        ));
+    }
     let spread = args.spread.map(SettingTyped::Spread);
     Ok(ModifierRun {
         name: args.name,

@@ -72,7 +72,12 @@ impl Shine {
             }
             _ => return None,
         };
-        Some(Self {
+        Some(Self::of(emission))
+    }
+
+    /// Of one face in the plane of the front, which nothing was traced for.
+    pub fn of(emission: Emission) -> Self {
+        Self {
             placed: vec![Placed {
                 emission,
                 offset_z_m: 0.0,
@@ -80,7 +85,7 @@ impl Shine {
             }],
             account: None,
             table_error: None,
-        })
+        }
     }
 
     /// Of a traced kind: hangs its grid before what the trace gave.

@@ -201,7 +201,7 @@ fn encode(traced: &Traced) -> Vec<u8> {
     let mut out = Vec::new();
     let count = |out: &mut Vec<u8>, n: usize| out.extend((n as u32).to_le_bytes());
     let real = |out: &mut Vec<u8>, x: f64| out.extend(x.to_le_bytes());
-    for share in shares(&traced.account) {
+    for share in traced.account.shares() {
         real(&mut out, share);
     }
     let error = traced.table_error;
@@ -322,28 +322,11 @@ fn decode(bytes: &[u8]) -> Option<Traced> {
             facing,
         });
     }
-    let [out, wall, lamp, housing, plate, cloth, lens, back, spill] = account;
     rest.0.is_empty().then_some(Traced {
         emissions,
-        account: Account {
-            out,
-            wall,
-            lamp,
-            housing,
-            plate,
-            cloth,
-            lens,
-            back,
-            spill,
-        },
+        account: Account::of_shares(account),
         table_error,
     })
-}
-
-fn shares(a: &Account) -> [f64; 9] {
-    [
-        a.out, a.wall, a.lamp, a.housing, a.plate, a.cloth, a.lens, a.back, a.spill,
-    ]
 }
 
 /// Bytes not read yet.

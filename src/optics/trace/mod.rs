@@ -122,23 +122,41 @@ pub struct Account {
 }
 
 impl Account {
-    fn shares(&mut self) -> [&mut f64; 9] {
-        [
-            &mut self.out,
-            &mut self.wall,
-            &mut self.lamp,
-            &mut self.housing,
-            &mut self.plate,
-            &mut self.cloth,
-            &mut self.lens,
-            &mut self.back,
-            &mut self.spill,
-        ]
+    /// The shares, in the order of [`Account::of_shares`].
+    pub fn shares(&self) -> [f64; 9] {
+        let &Self {
+            out,
+            wall,
+            lamp,
+            housing,
+            plate,
+            cloth,
+            lens,
+            back,
+            spill,
+        } = self;
+        [out, wall, lamp, housing, plate, cloth, lens, back, spill]
+    }
+
+    /// From its shares.
+    pub fn of_shares(shares: [f64; 9]) -> Self {
+        let [out, wall, lamp, housing, plate, cloth, lens, back, spill] = shares;
+        Self {
+            out,
+            wall,
+            lamp,
+            housing,
+            plate,
+            cloth,
+            lens,
+            back,
+            spill,
+        }
     }
 
     /// The sum of all shares.
-    pub fn total(mut self) -> f64 {
-        self.shares().into_iter().map(|s| *s).sum()
+    pub fn total(&self) -> f64 {
+        self.shares().into_iter().sum()
     }
 }
 
@@ -366,18 +384,18 @@ impl Counted {
             }
         }
         self.out_squares += (account.out + account.back).powi(2);
-        for (sum, share) in self.account.shares().into_iter().zip(account.shares()) {
-            *sum += *share;
+        let mut sums = self.account.shares();
+        for (sum, share) in sums.iter_mut().zip(account.shares()) {
+            *sum += share;
         }
+        self.account = Account::of_shares(sums);
     }
 
     /// Rays to luminance.
     fn finish(mut self, plan: &[Planned], rays: u64) -> Traced {
         let per_ray = 1.0 / rays.max(1) as f64;
         let table_error = self.error();
-        for share in self.account.shares() {
-            *share *= per_ray;
-        }
+        self.account = Account::of_shares(self.account.shares().map(|sum| sum * per_ray));
         let emissions = plan.iter().zip(&mut self.flux).map(|(planned, flux)| {
             Table::new(planned.form, planned.cells).refine(flux);
             flux.iter_mut().for_each(|f| *f *= per_ray);
