@@ -17,7 +17,7 @@ const SHARED: [&str; 7] = [
 ];
 
 /// Small or hot enough that a call would cost more than its copy (measured).
-const INLINED: [&str; 31] = [
+const INLINED: [&str; 53] = [
     "emitter_luminance",
     "emitter_hit",
     "emitter_point",
@@ -49,6 +49,28 @@ const INLINED: [&str; 31] = [
     "gather_one",
     "place_of",
     "nearest_emitter",
+    "detail_left",
+    "lattice",
+    "noise_along",
+    "noise_over",
+    "knit_half",
+    "knit_load",
+    "knit_middle",
+    "knit_node",
+    "knit_place",
+    "knit_rib",
+    "knit_surface",
+    "knit_top",
+    "knit_wander",
+    "net_knot",
+    "net_load",
+    "net_shift",
+    "net_single",
+    "net_top",
+    "net_twisted",
+    "net_yarn",
+    "lace_load",
+    "lace_out",
 ];
 
 fn main() {

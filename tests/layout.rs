@@ -56,9 +56,9 @@ fn host_side() -> Vec<Layout> {
             sample_count,
             node_count,
             branches,
+            sample_rad,
             spare_a,
             spare_b,
-            spare_c,
         }),
         layout!(Vertex {
             position,
@@ -88,8 +88,8 @@ fn host_side() -> Vec<Layout> {
             bounce_cell_cm,
             bounce_weft_cm,
             bounce_warp_cm,
-            spare_a,
-            spare_b,
+            cloth,
+            spare,
         }),
         layout!(Emitter {
             centre,

@@ -63,6 +63,8 @@ impl Bench {
                 v: 0.5,
             },
             minus(out),
+            Scalar(1e6),
+            Scalar(0.5),
         )
     }
 }

@@ -241,7 +241,7 @@ fn framing_and_distance_choose_the_lens() {
 #[test]
 fn a_swatch_framing_looks_along_the_swatchs_normal() {
     let s = good(
-        "[swatch]\nfabric = \"linen-plain\"\nat = [0, 0.8, 0]\nfacing = \"up\"\n\
+        "[swatch]\nfabric = \"linen-slub\"\nat = [0, 0.8, 0]\nfacing = \"up\"\n\
          [camera]\nframing = \"swatch\"\npixels = \"600 x 600\"\n",
     )
     .setup;
@@ -1011,7 +1011,7 @@ fn cautions_come_where_they_belong() {
 #[test]
 fn facing_words_are_kept_as_written() {
     let s = good(
-        "[figure]\nmodel = \"tall-dress-form\"\n[swatch]\nfacing = \"light key\"\nfabric = \"linen-plain\"\n\
+        "[figure]\nmodel = \"tall-dress-form\"\n[swatch]\nfacing = \"light key\"\nfabric = \"linen-slub\"\n\
          [camera]\nframing = \"full-length\"\n\
          [[light]]\nname = \"key\"\nmodifier = { kind = \"globe\", diameter = \"20 cm\" }\nat = [-2, 1.3, 2]\nmeters = \"f/8\"\n",
     )

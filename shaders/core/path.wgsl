@@ -2,6 +2,11 @@
 // estimation by resampling the emission tables, weighed against emitters met by
 // scattering; every contribution goes to its own light's layer.
 
+// Most paths that go on from a place where threads are seen apart.
+const NEAR_BRANCHES: u32 = 2u;
+// A footprint under which no thread is seen.
+const FAR_OFF_MM: f32 = 1e6;
+
 struct LightSample {
     direction: vec3f,
     distance_m: f32,
@@ -36,8 +41,12 @@ fn camera_path(x: u32, y: u32, index: u32) {
 
 // All the light that comes against a ray, into the layers.
 fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
-    let branches = max(params().branches, 1u);
     let first = first_place(origin, direction, seed, index);
+    var branches = max(params().branches, 1u);
+    if (first.place.cloth.near > 0.0) {
+        // Threads seen apart need many samples whatever falls on them: fewer paths each.
+        branches = min(branches, NEAR_BRANCHES);
+    }
     if (first.place.kind != KIND_SURFACE) {
         return;
     }
@@ -89,7 +98,8 @@ fn first_place(start: vec3f, direction: vec3f, seed: u32, index: u32) -> FirstPl
             meet_surround(vec3f(carried));
             break;
         }
-        let place = place_of(hit, direction);
+        let across_mm = 1000.0 * p.sample_rad * (travelled + hit.t);
+        let place = place_of(hit, direction, across_mm, draw_plain(seed, index, 7u).x);
         if (place.material.straight > 0.0) {
             // Numbers of its own for every sheet, or what two let through would not multiply.
             var chance = draw_net(seed, index, 6u).x;
@@ -125,7 +135,7 @@ fn receptor_path(which: u32, index: u32) {
     let seed = hash_pair(hash_pair(p.seed, 0x51ed270bu), which);
     let kind = select(KIND_FLAT, KIND_DOME, r.kind == RECEPTOR_DOME);
     let frame = frame_about(r.facing);
-    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, no_material());
+    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, no_cloth(), no_material());
     gather_each(place, vec3f(1.0), seed, index, 0u);
     let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
     walk(r.position, r.position, s.direction, s.weight, s.pdf, seed, index);
@@ -160,7 +170,7 @@ fn walk(
             meet_surround(throughput);
             break;
         }
-        let place = place_of(hit, direction);
+        let place = place_of(hit, direction, FAR_OFF_MM, 0.5);
         if (place.bounce_cell != NOTHING && bounce_reaches(place.material, travelled + hit.t)) {
             leave_by_bounce(place, throughput);
             break;
@@ -421,7 +431,14 @@ fn clear_way(start: vec3f, direction: vec3f, distance_m: f32, aim: u32) -> f32 {
             return clear;
         }
         let triangle = load_triangle(hit.triangle);
-        clear *= load_material(triangle.material).straight;
+        let sheet = load_material(triangle.material);
+        if (sheet.cloth != NOTHING) {
+            let a = load_vertex(triangle.a).position;
+            let across = normalize(cross(load_vertex(triangle.b).position - a, load_vertex(triangle.c).position - a));
+            clear *= cloth_straight(sheet.straight, dot(across, direction));
+        } else {
+            clear *= sheet.straight;
+        }
         if (clear <= 0.0) {
             return 0.0;
         }

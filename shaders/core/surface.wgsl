@@ -32,6 +32,8 @@ struct Place {
     out: vec3f,
     // Cell of the light known to leave here, counted from the material's first, or NOTHING.
     bounce_cell: u32,
+    // Where the material is one; `frame` is then the cloth's: along the weft, along the warp, out of it.
+    cloth: Cloth,
     material: Material,
 }
 
@@ -54,11 +56,13 @@ fn top_albedo(m: Material, cosine: f32) -> f32 {
 
 fn nowhere() -> Place {
     let z = vec3f(0.0, 0.0, 1.0);
-    return Place(vec3f(0.0), KIND_NOWHERE, vec3f(0.0), 0.0, z, 0.0, frame_about(z), z, NOTHING, no_material());
+    return Place(vec3f(0.0), KIND_NOWHERE, vec3f(0.0), 0.0, z, 0.0, frame_about(z), z, NOTHING, no_cloth(), no_material());
 }
 
 fn no_material() -> Material {
-    return Material();
+    var m = Material();
+    m.cloth = NOTHING;
+    return m;
 }
 
 fn coupled_base(m: Material) -> vec3f {
@@ -102,6 +106,9 @@ fn place_value(p: Place, direction: vec3f) -> vec3f {
     if (toward.z < 0.0) {
         return p.material.through * (INV_PI * -toward.z);
     }
+    if (p.material.cloth != NOTHING) {
+        return cloth_value(p.cloth, p.out, toward);
+    }
     var value = coupled_base(p.material) * (INV_PI * toward.z);
     if (p.material.top != TOP_NONE) {
         value *= (1.0 - p.top_out) * (1.0 - top_albedo(p.material, toward.z));
@@ -139,10 +146,37 @@ fn place_pdf(p: Place, direction: vec3f) -> f32 {
     if (p.top_chance == 0.0) {
         return (1.0 - through) * diffuse;
     }
+    return mix((1.0 - through) * diffuse, top_pdf(p, toward), p.top_chance);
+}
+
+// Density of directions mirrored in the top layer's facets; on cloth they lie about the thread's normal.
+fn top_pdf(p: Place, toward: vec3f) -> f32 {
     let h = normalize(p.out + toward);
-    let spread = ggx_density(h.z, p.material.alpha)
-        / (4.0 * p.out.z * (1.0 + ggx_lambda(p.out.z, p.material.alpha)));
-    return mix(diffuse, spread, p.top_chance);
+    if (p.material.cloth == NOTHING) {
+        return ggx_density(h.z, p.material.alpha)
+            / (4.0 * p.out.z * (1.0 + ggx_lambda(p.out.z, p.material.alpha)));
+    }
+    let facing = dot(p.cloth.mirror, p.out);
+    if (facing <= 0.02) {
+        return 0.0;
+    }
+    return ggx_density(dot(h, p.cloth.mirror), p.cloth.alpha)
+        / (4.0 * facing * (1.0 + ggx_lambda(facing, p.cloth.alpha)));
+}
+
+// A direction mirrored in the top layer's facets, in the place's frame.
+fn top_direction(p: Place, square: vec2f) -> vec3f {
+    if (p.material.cloth == NOTHING) {
+        let h = ggx_visible_normal(p.out, p.material.alpha, square);
+        return 2.0 * dot(p.out, h) * h - p.out;
+    }
+    let about = frame_about(p.cloth.mirror);
+    let seen = to_local(about, p.out);
+    if (seen.z <= 0.02) {
+        return vec3f(0.0, 0.0, -1.0);
+    }
+    let h = ggx_visible_normal(seen, p.cloth.alpha, square);
+    return to_world(about, 2.0 * dot(seen, h) * h - seen);
 }
 
 fn through_chance(m: Material) -> f32 {
@@ -169,8 +203,7 @@ fn place_scatter(p: Place, lobe: f32, square: vec2f) -> Scatter {
     }
     var toward = vec3f(0.0);
     if (lobe < p.top_chance) {
-        let h = ggx_visible_normal(p.out, p.material.alpha, square);
-        toward = 2.0 * dot(p.out, h) * h - p.out;
+        toward = top_direction(p, square);
         if (toward.z <= 0.0) {
             return Scatter(p.frame.z, vec3f(0.0), 0.0);
         }
@@ -188,10 +221,11 @@ fn place_scatter(p: Place, lobe: f32, square: vec2f) -> Scatter {
     return Scatter(direction, place_value(p, direction) / pdf, pdf);
 }
 
-// The place where a ray met a triangle.
-fn place_of(hit: Hit, direction: vec3f) -> Place {
+// The place where a ray met a triangle. `footprint_mm` across the ray is what a sample stands for there (large:
+// far off), `start` a number in 0..1 for marches over the relief.
+fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place {
     let triangle = load_triangle(hit.triangle);
-    let m = load_material(triangle.material);
+    var m = load_material(triangle.material);
     let va = load_vertex(triangle.a);
     let vb = load_vertex(triangle.b);
     let vc = load_vertex(triangle.c);
@@ -221,7 +255,19 @@ fn place_of(hit: Hit, direction: vec3f) -> Place {
     }
     let lifted = point + facet_lift(va, wa, point, side) + facet_lift(vb, hit.u, point, side)
         + facet_lift(vc, hit.v, point, side);
-    let frame = frame_about(normal);
+    var frame = frame_about(normal);
+    var cloth = no_cloth();
+    if (m.cloth != NOTHING) {
+        frame = cloth_frame(normal, edge_b, edge_c,
+            vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm), vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm));
+        let at_mm = 10.0 * vec2f(
+            va.weft_cm * wa + vb.weft_cm * hit.u + vc.weft_cm * hit.v,
+            va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
+        );
+        let toward_eye = to_local(frame, -direction);
+        cloth = cloth_at(m.cloth, at_mm, toward_eye, footprint_mm / root(max(toward_eye.z, 0.05)), start);
+        m = cloth_material(m, cloth, toward_eye.z);
+    }
     let out = to_local(frame, -direction);
     let top_out = top_albedo(m, out.z);
     var top_chance = 0.0;
@@ -231,6 +277,9 @@ fn place_of(hit: Hit, direction: vec3f) -> Place {
     } else if (m.top == TOP_CONDUCTOR) {
         top_chance = 0.9;
     }
+    if (m.cloth != NOTHING) {
+        top_chance = load_texel(m.cloth + 7u).w;
+    }
     var cell = NOTHING;
     if (m.bounce != NOTHING && side > 0.0) {
         cell = bounce_cell(m, vec2f(
@@ -238,7 +287,7 @@ fn place_of(hit: Hit, direction: vec3f) -> Place {
             va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
         ));
     }
-    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, cell, m);
+    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, cell, cloth, m);
 }
 
 // Lift off the triangle onto the surface its normals describe, against the dark
@@ -247,6 +296,35 @@ fn facet_lift(v: Vertex, weight: f32, point: vec3f, side: f32) -> vec3f {
     let n = v.normal * side;
     let below = min(0.0, dot(point - v.position, n));
     return n * (-below * weight);
+}
+
+// The cloth's own frame on a triangle: along the weft, along the warp, out of it.
+fn cloth_frame(normal: vec3f, edge_b: vec3f, edge_c: vec3f, uv_b: vec2f, uv_c: vec2f) -> Frame {
+    let det = uv_b.x * uv_c.y - uv_b.y * uv_c.x;
+    let along = (edge_b * uv_c.y - edge_c * uv_b.y) * select(-1.0, 1.0, det >= 0.0);
+    let tangent = along - normal * dot(along, normal);
+    let length_squared = dot(tangent, tangent);
+    if (length_squared < 1e-20) {
+        return frame_about(normal);
+    }
+    let x = tangent / root(length_squared);
+    return Frame(x, cross(normal, x) * select(-1.0, 1.0, det >= 0.0), normal);
+}
+
+// A cloth's material at one place: its colour there, and what passes straight through.
+fn cloth_material(whole: Material, c: Cloth, cosine: f32) -> Material {
+    var m = whole;
+    let mean = load_texel(c.first + 6u);
+    m.base = mean.xyz * c.tint;
+    if (c.near > 0.0 && c.thread.part != PART_GAP) {
+        m.base = mix(m.base, c.thread.colour, c.near);
+    }
+    if (m.straight > 0.0) {
+        let open = select(0.0, 1.0, c.near > 0.0 && c.thread.part == PART_GAP);
+        // A gap passes all (the far share is what counts beyond the fade).
+        m.straight = mix(cloth_straight(m.straight, cosine), open, c.near);
+    }
+    return m;
 }
 
 // Normal map over cloth coordinates in cm, x along u, y along v, repeated; bilinear.

@@ -65,9 +65,10 @@ struct Params {
     node_count: u32,
     // Paths that go on from each first place.
     branches: u32,
+    // `SAMPLE_SHARE` of the angle of a pixel, for fading what is too fine on cloth to be seen apart.
+    sample_rad: f32,
     spare_a: u32,
     spare_b: u32,
-    spare_c: u32,
 }
 
 struct Vertex {
@@ -115,8 +116,9 @@ struct Material {
     // Cloth coordinates of the first cell's corner.
     bounce_weft_cm: f32,
     bounce_warp_cm: f32,
-    spare_a: f32,
-    spare_b: f32,
+    // First texel of the cloth's record (cloth.wgsl), or NOTHING.
+    cloth: u32,
+    spare: f32,
 }
 
 struct Emitter {

@@ -1,184 +1,205 @@
 //! Fabrics: a data file each (models/fabrics), read into what the light needs to know of the
-//! cloth: its colour, its sheen, and the relief of its threads at true scale.
+//! cloth: how it is put together, thread by thread at true scale, and how its fibres shine.
 
 pub mod construction;
 pub mod draft;
-mod relief;
+mod error;
+pub mod maps;
+pub mod stereo;
+pub mod structure;
 
-pub use relief::{ThreadRelief, weave_relief};
+pub use error::FabricError;
+pub use structure::{Shading, Structure};
 
 use serde::Deserialize;
+use structure::hairs::Hairs;
 
 /// A cloth as its data file describes it.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields, rename_all = "snake_case")]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Fabric {
     /// Shown to people.
     pub title: String,
-    /// How the yarns cross.
-    pub weave: Weave,
-    /// Warp yarns to a centimetre.
-    pub ends_per_cm: f64,
-    /// Weft yarns to a centimetre.
-    pub picks_per_cm: f64,
-    /// Width of the warp yarns as they lie.
-    pub warp_width_mm: f64,
-    /// Width of the weft yarns as they lie.
-    pub weft_width_mm: f64,
-    /// Height of a yarn's back over its edges.
-    pub yarn_height_mm: f64,
-    /// How far a yarn rises and falls over the other, from its middle.
-    pub crimp_mm: f64,
-    /// Spread of yarn width along and among yarns, as a fraction.
-    #[serde(default)]
-    pub unevenness: f64,
-    /// Diffuse reflectance, linear sRGB.
-    pub reflectance: [f64; 3],
-    /// How the surface of the yarns shines.
-    pub finish: Finish,
+    /// How it is put together.
+    pub structure: Structure,
+    /// How its fibres shine.
+    pub light: Light,
+    /// Fibres come loose.
+    pub hairs: Option<Hairs>,
+    /// What its gaps show.
+    pub behind: Behind,
+    /// Where its irregularities start: two cloths of one file are the same piece.
+    pub seed: u32,
 }
 
-/// How yarns cross.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Weave {
-    /// Over one, under one.
-    Plain,
-    /// Two over, two under, each pick a step to the right.
-    Twill,
-    /// Warp-faced, bound once in five ends, two apart.
-    Satin,
-}
-
-impl Weave {
-    /// Whether the warp lies on top where end `k` crosses pick `j`.
-    pub fn warp_up(self, k: i64, j: i64) -> bool {
-        match self {
-            Weave::Plain => (k + j).rem_euclid(2) == 0,
-            Weave::Twill => (k - j).rem_euclid(4) < 2,
-            Weave::Satin => (k - 2 * j).rem_euclid(5) != 0,
-        }
-    }
-
-    /// Ends and picks after which the draft repeats.
-    pub fn repeat(self) -> usize {
-        match self {
-            Weave::Plain => 2,
-            Weave::Twill => 4,
-            Weave::Satin => 5,
-        }
-    }
-}
-
-/// Shine of the yarns' surface.
+/// How fibres shine, and how light gets on among the threads.
 #[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields, rename_all = "kebab-case", tag = "kind")]
-pub enum Finish {
-    /// Fibres stand off: a bright rim at grazing angles.
-    Sheen {
-        /// Strength, by channel.
-        strength: [f64; 3],
-        /// 0.05 to 1.
-        roughness: f64,
-    },
-    /// Smooth filament: a broad highlight.
-    Lustre {
-        /// GGX alpha, 0.02 to 1.
-        roughness: f64,
-        /// Refractive index of the fibre.
-        index: f64,
-    },
+#[serde(deny_unknown_fields, rename_all = "snake_case", default)]
+pub struct Light {
+    /// White reflection off the fibres' surface: its strength.
+    pub gloss: f64,
+    /// Its spread along the fibres.
+    pub gloss_spread_rad: f64,
+    /// Coloured reflection out of the fibres: its strength.
+    pub glow: f64,
+    /// Its spread along the fibres.
+    pub glow_spread_rad: f64,
+    /// Share of a thread's light that comes through it.
+    pub translucency: f64,
+    /// Depth under a thread's flank at which light leaking through has sunk to 1/e.
+    pub leak_mm: f64,
+    /// How much of the light in the valleys neighbours throw on.
+    pub cavity: f64,
+    /// Share of the sky that the deepest valley sees.
+    pub open_least: f64,
+    /// Sheen of fibres standing off, seen along the cloth: its strength.
+    pub sheen: f64,
+    /// Its roughness, 0.05 to 1.
+    pub sheen_roughness: f64,
+    /// How white it is: 0 the cloth's colour.
+    pub sheen_white: f64,
+    /// Diffuse light that gets to the far side.
+    pub through: f64,
+    /// Of leather and sequins: roughness of the surface (GGX alpha).
+    pub roughness: f64,
+    /// Their reflectance facing them.
+    pub facing: f64,
+    /// Whether they mirror in their own colour.
+    pub metal: bool,
 }
 
-/// Why a fabric file cannot be used.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum FabricError {
-    /// Not the TOML that is expected, with place and reason.
-    #[error("{0}")]
-    Text(String),
-    /// A number out of its range.
-    #[error("{key} = {value}: must lie between {low} and {high}")]
-    Range {
-        /// Which key.
-        key: &'static str,
-        /// What it says.
-        value: f64,
-        /// Least.
-        low: f64,
-        /// Greatest.
-        high: f64,
-    },
+impl Default for Light {
+    fn default() -> Self {
+        Self {
+            gloss: 0.03,
+            gloss_spread_rad: 0.25,
+            glow: 0.10,
+            glow_spread_rad: 0.45,
+            translucency: 0.2,
+            leak_mm: 0.03,
+            cavity: 0.85,
+            open_least: 0.4,
+            sheen: 0.0,
+            sheen_roughness: 0.7,
+            sheen_white: 0.5,
+            through: 0.0,
+            roughness: 0.3,
+            facing: 0.05,
+            metal: false,
+        }
+    }
+}
+
+/// What a gap between threads shows.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "snake_case", default)]
+pub struct Behind {
+    /// Reflectance of what lies close behind, as a rule the cloth's own other side.
+    pub colour: [f64; 3],
+    /// How far behind.
+    pub depth_mm: f64,
+    /// Whether the gaps let what is behind be seen.
+    pub sheer: bool,
+    /// How deep under a thread a shadow still counts; left out, any depth.
+    pub thickness_mm: Option<f64>,
+}
+
+impl Default for Behind {
+    fn default() -> Self {
+        Self {
+            colour: [0.05; 3],
+            depth_mm: 0.4,
+            sheer: false,
+            thickness_mm: None,
+        }
+    }
+}
+
+/// The file as written.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+struct File {
+    title: String,
+    #[serde(default)]
+    seed: u32,
+    #[serde(default)]
+    light: Light,
+    hairs: Option<Hairs>,
+    #[serde(default)]
+    behind: Behind,
+    woven: Option<structure::woven::Woven>,
+    jersey: Option<structure::knit::Jersey>,
+    rib: Option<structure::knit::Rib>,
+    net: Option<structure::net::Net>,
+    lace: Option<structure::lace::Lace>,
+    velvet: Option<structure::velvet::Velvet>,
+    corduroy: Option<structure::corduroy::Corduroy>,
+    leather: Option<structure::leather::Leather>,
+    sequins: Option<structure::sequins::Sequins>,
+    maps: Option<maps::Maps>,
 }
 
 impl Fabric {
-    /// Reads a data file's text.
+    /// Reads a data file's text. `file` reads a file that it names, found beside it.
     ///
     /// # Errors
     /// [`FabricError`] for broken TOML, unknown keys and numbers out of range.
-    pub fn parse(text: &str) -> Result<Self, FabricError> {
-        let fabric: Self = toml::from_str(text)
+    pub fn parse(
+        text: &str,
+        file: structure::ReadFile<'_>,
+    ) -> Result<Self, FabricError> {
+        let read: File = toml::from_str(text)
             .map_err(|e| FabricError::Text(crate::setup::toml_reason(text, &e)))?;
-        let check = |key, value: f64, low, high| {
-            if (low..=high).contains(&value) {
-                Ok(())
-            } else {
-                Err(FabricError::Range {
-                    key,
-                    value,
-                    low,
-                    high,
-                })
-            }
+        let tables = structure::Tables {
+            woven: read.woven,
+            jersey: read.jersey,
+            rib: read.rib,
+            net: read.net,
+            lace: read.lace,
+            velvet: read.velvet,
+            corduroy: read.corduroy,
+            leather: read.leather,
+            sequins: read.sequins,
+            maps: read.maps,
         };
-        check("ends_per_cm", fabric.ends_per_cm, 1.0, 300.0)?;
-        check("picks_per_cm", fabric.picks_per_cm, 1.0, 300.0)?;
-        check("warp_width_mm", fabric.warp_width_mm, 0.01, 10.0)?;
-        check("weft_width_mm", fabric.weft_width_mm, 0.01, 10.0)?;
-        check("yarn_height_mm", fabric.yarn_height_mm, 0.0, 5.0)?;
-        check("crimp_mm", fabric.crimp_mm, 0.0, 5.0)?;
-        check("unevenness", fabric.unevenness, 0.0, 1.0)?;
-        for value in fabric.reflectance {
-            check("reflectance", value, 0.0, 1.0)?;
-        }
-        match fabric.finish {
-            Finish::Sheen {
-                strength,
-                roughness,
-            } => {
-                for value in strength {
-                    check("finish.strength", value, 0.0, 1.0)?;
-                }
-                check("finish.roughness", roughness, 0.05, 1.0)?;
-            }
-            Finish::Lustre { roughness, index } => {
-                check("finish.roughness", roughness, 0.02, 1.0)?;
-                check("finish.index", index, 1.05, 3.0)?;
-            }
-        }
+        let fabric = Self {
+            title: read.title,
+            structure: tables.one(file)?,
+            light: read.light,
+            hairs: read.hairs,
+            behind: read.behind,
+            seed: read.seed,
+        };
+        fabric.check()?;
         Ok(fabric)
     }
-}
 
-#[cfg(test)]
-mod tests {
-    use super::Fabric;
-
-    const LINEN: &str = include_str!("../../models/fabrics/linen-plain.toml");
-
-    #[test]
-    fn errors_name_the_place_or_the_key() {
-        let error = |text: &str| Fabric::parse(text).unwrap_err().to_string();
-        assert!(Fabric::parse(LINEN).is_ok());
-        let misspelt = error(&LINEN.replace("picks_per_cm", "pics_per_cm"));
-        assert!(
-            misspelt.starts_with("line 5, column 1: unknown field `pics_per_cm`"),
-            "{misspelt}"
-        );
-        assert!(!misspelt.contains('\n'), "{misspelt}");
-        for bad in ["nan", "inf", "-3", "1e9"] {
-            let wrong = error(&LINEN.replace("ends_per_cm = 15", &format!("ends_per_cm = {bad}")));
-            assert!(wrong.starts_with("ends_per_cm = "), "{wrong}");
+    fn check(&self) -> Result<(), FabricError> {
+        let range = FabricError::range;
+        let l = &self.light;
+        range("light.gloss", l.gloss, 0.0, 1.0)?;
+        range("light.gloss_spread_rad", l.gloss_spread_rad, 0.02, 2.0)?;
+        range("light.glow", l.glow, 0.0, 1.0)?;
+        range("light.glow_spread_rad", l.glow_spread_rad, 0.02, 2.0)?;
+        range("light.translucency", l.translucency, 0.0, 1.0)?;
+        range("light.leak_mm", l.leak_mm, 0.001, 5.0)?;
+        range("light.cavity", l.cavity, 0.0, 1.0)?;
+        range("light.open_least", l.open_least, 0.0, 1.0)?;
+        range("light.sheen", l.sheen, 0.0, 1.0)?;
+        range("light.sheen_roughness", l.sheen_roughness, 0.05, 1.0)?;
+        range("light.sheen_white", l.sheen_white, 0.0, 1.0)?;
+        range("light.through", l.through, 0.0, 0.9)?;
+        range("light.roughness", l.roughness, 0.02, 1.0)?;
+        range("light.facing", l.facing, 0.0, 1.0)?;
+        for value in self.behind.colour {
+            range("behind.colour", value, 0.0, 1.0)?;
         }
-        assert!(error("title = ").starts_with("line 1, column 9: "));
+        range("behind.depth_mm", self.behind.depth_mm, 0.0, 50.0)?;
+        if let Some(thick) = self.behind.thickness_mm {
+            range("behind.thickness_mm", thick, 0.001, 50.0)?;
+        }
+        if let Some(hairs) = &self.hairs {
+            hairs.check()?;
+        }
+        self.structure.check()
     }
 }

@@ -5,5 +5,8 @@ pub mod balance;
 pub mod edge;
 pub mod gather;
 pub mod modifier_page;
+pub mod moire;
 pub mod readings;
 pub mod take;
+pub mod swatch_view;
+pub mod weave_contrast;

@@ -8,6 +8,7 @@
 mod develop;
 pub mod drawing;
 mod error;
+pub mod fabric_page;
 mod metadata;
 pub mod modifier_page;
 mod picture;

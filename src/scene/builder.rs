@@ -1,9 +1,11 @@
 //! Puts a scene together from meshes, surfaces, emissions and meters.
 
 use super::accel::Accel;
+use super::cloth::Dye;
 use super::materials::Surface;
 use super::records::*;
 use super::{Flat, FlatRadiance, Scene};
+use crate::fabric::{Fabric, FabricError};
 use crate::optics::table::{Emission, Face, Pattern};
 /// Frames in the room are the setup's.
 pub use crate::setup::Frame as Axes;
@@ -87,7 +89,7 @@ impl SceneBuilder {
     pub fn surface(&mut self, surface: Surface) -> u32 {
         let same = self.surfaces.iter().enumerate().position(|(i, s)| {
             let m = &self.scene.materials[i];
-            *s == surface && m.relief == NOTHING.0 && m.bounce_columns == 0
+            *s == surface && m.relief == NOTHING.0 && m.cloth == NOTHING.0 && m.bounce_columns == 0
         });
         if let Some(at) = same {
             return at as u32;
@@ -111,6 +113,21 @@ impl SceneBuilder {
         self.scene.materials.push(record);
         self.surfaces.push(surface);
         self.scene.materials.len() as u32 - 1
+    }
+
+    /// Adds a cloth.
+    ///
+    /// # Errors
+    /// What reading the fabric's file finds too.
+    pub fn cloth(&mut self, fabric: &Fabric, dye: Dye) -> Result<u32, FabricError> {
+        let cloth = super::cloth::add(fabric, dye, &mut self.scene.texels)?;
+        self.scene.materials.push(cloth.material);
+        self.surfaces.push(Surface::Sheet {
+            back: cloth.survey.mean_colour.map(|c| c as f32),
+            through: [0.0; 3],
+            straight: cloth.material.straight,
+        });
+        Ok(self.scene.materials.len() as u32 - 1)
     }
 
     /// Adds a mesh with a surface.
@@ -377,6 +394,7 @@ impl Scene {
         p.shift_y_m = lens.shift_m[1] as f32;
         p.width = lens.pixels[0];
         p.height = lens.pixels[1];
+        p.sample_rad = SAMPLE_SHARE.0 * p.sensor_width_m / (p.image_distance_m * p.width.max(1) as f32);
     }
 
     /// Replaces the meters.

@@ -84,4 +84,23 @@ impl Plain for ::naga_rust_rt::Vec2<f32> {
     }
 }
 
+impl Plain for ::naga_rust_rt::Vec3<f32> {
+    #[inline(always)]
+    fn plain_min(self, other: Self) -> Self {
+        Self {
+            x: if self.x < other.x { self.x } else { other.x },
+            y: if self.y < other.y { self.y } else { other.y },
+            z: if self.z < other.z { self.z } else { other.z },
+        }
+    }
+    #[inline(always)]
+    fn plain_max(self, other: Self) -> Self {
+        Self {
+            x: if self.x > other.x { self.x } else { other.x },
+            y: if self.y > other.y { self.y } else { other.y },
+            z: if self.z > other.z { self.z } else { other.z },
+        }
+    }
+}
+
 include!(concat!(env!("OUT_DIR"), "/kernels.rs"));

@@ -62,6 +62,7 @@ impl Surface {
         let mut m = Material {
             albedo_table: NOTHING.0,
             relief: NOTHING.0,
+            cloth: NOTHING.0,
             bounce: NOTHING.0,
             bounce_cell_cm: 1.0,
             couple_gain: 1.0,

@@ -2,6 +2,7 @@
 
 pub mod accel;
 pub mod builder;
+pub mod cloth;
 pub mod kernels;
 pub mod lights;
 pub mod materials;

@@ -124,8 +124,12 @@ impl Models {
     /// [`ModelError`] when it is unknown or broken.
     pub fn fabric(&self, name: &str) -> Result<Fabric, ModelError> {
         let path = self.find("fabric", "fabrics", name, "toml")?;
-        Fabric::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable {
-            path,
+        let beside = |name: &str| {
+            let file = path.with_file_name(name);
+            fs::read(&file).map_err(|e| format!("cannot read {}: {e}", file.display()))
+        };
+        Fabric::parse(&read_text(&path)?, &beside).map_err(|e| ModelError::Unreadable {
+            path: path.clone(),
             reason: e.to_string(),
         })
     }

@@ -2,12 +2,12 @@
 //! boards, and a meter wherever one is read.
 
 use super::Scene;
-use super::builder::{Lens, Relief, SceneBuilder};
+use super::builder::{Lens, SceneBuilder};
+use super::cloth::Dye;
 use super::lights::add_light;
 use super::materials::Surface;
 use super::models::{ModelError, Models};
 use super::shapes;
-use crate::fabric::{self, Fabric, weave_relief};
 use crate::figure::{Role, swatch};
 use crate::photometry::colour::light::{LightKind, TemperatureError, linear_srgb_through_gel};
 use crate::photometry::exposure::Receptor;
@@ -48,6 +48,9 @@ pub enum StudioError {
     /// A model is missing or broken.
     #[error(transparent)]
     Model(#[from] ModelError),
+    /// A fabric cannot be woven as its file says.
+    #[error(transparent)]
+    Fabric(#[from] crate::fabric::FabricError),
     /// A light's colour is out of reach.
     #[error("light \"{light}\": {reason}")]
     Colour {
@@ -318,10 +321,10 @@ fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
         return Ok(());
     };
     let model = models.figure(&figure.spec)?;
-    let cloth = models.fabric(&figure.spec.fabric)?;
+    let cloth = b.cloth(&models.fabric(&figure.spec.fabric)?, Dye::Own)?;
     for part in &model.parts {
         let surface = match part.role {
-            Role::Cloth => fabric_surface(b, &cloth),
+            Role::Cloth => cloth,
             Role::Skin => b.surface(Surface::Coated {
                 base: [0.50, 0.345, 0.26],
                 alpha: 0.34,
@@ -369,11 +372,10 @@ fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
     let Some(s) = setup.swatch.as_ref().filter(|s| s.shown) else {
         return Ok(());
     };
-    let cloth = models.fabric(&s.fabric)?;
-    let surface = fabric_surface(b, &cloth);
+    let surface = b.cloth(&models.fabric(&s.fabric)?, Dye::Own)?;
     let frame = s.frame;
     let turn = |v: DVec3| frame.x * v.x + frame.y * v.y + frame.z * v.z;
-    for part in &swatch::patch(s.size_m[0] as f32, s.size_m[1] as f32).parts {
+    for part in &swatch::patch(s.size_m[0] as f32, s.size_m[1] as f32, s.lay).parts {
         let place = |v: DVec3| frame.origin_m + turn(v);
         b.mesh(
             &shapes::placed(
@@ -393,34 +395,6 @@ fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
     b.mesh(&front, card);
     b.mesh(&rest, card);
     Ok(())
-}
-
-/// The surface of a fabric, with the relief of its threads.
-fn fabric_surface(b: &mut SceneBuilder, cloth: &Fabric) -> u32 {
-    let base = rgb(cloth.reflectance);
-    let surface = match cloth.finish {
-        fabric::Finish::Sheen {
-            strength,
-            roughness,
-        } => Surface::Sheen {
-            base,
-            sheen: rgb(strength),
-            alpha: (roughness * roughness) as f32,
-        },
-        fabric::Finish::Lustre { roughness, index } => Surface::Coated {
-            base,
-            alpha: roughness as f32,
-            eta: index as f32,
-        },
-    };
-    let threads = weave_relief(cloth);
-    let relief = Relief {
-        width: threads.width,
-        height: threads.height,
-        texel_cm: threads.texel_cm,
-        normals: threads.normals,
-    };
-    b.surface_with_relief(surface, &relief)
 }
 
 fn colour_of(light: &Light) -> Result<[f64; 3], StudioError> {

@@ -154,6 +154,7 @@ pub(super) const SWATCH: Section = Section {
         key("at", "[x, y, z]", "none", "instead of all that: middle of the patch in coordinates"),
         key("facing", "\"camera\", \"up\", \"light NAME\" or [x, y, z]", "\"camera\"", "where its face looks"),
         key("roll", "angle", "0 deg", "turn of the warp off upright, clockwise as seen from in front"),
+        key("lay", "\"flat\", \"draped\" or \"folded\"", "\"flat\"", "how it lies: pressed flat, in long soft folds, with a pleat"),
         key("show", "true or false", "true", "false: only for readings and swatch views, not in the picture"),
     ],
 };

@@ -128,6 +128,34 @@ pub struct Swatch {
     pub facing: Facing,
     /// Turn of the warp about the patch's normal, radians, clockwise as seen from in front.
     pub roll_rad: f64,
+    pub lay: Lay,
+}
+
+/// How a swatch lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Lay {
+    /// Pressed flat.
+    #[default]
+    Flat,
+    /// In long soft folds.
+    Draped,
+    /// With a pleat across it.
+    Folded,
+}
+
+impl Lay {
+    /// Each with its word in a setup.
+    pub const NAMED: [(&'static str, Self); 3] =
+        [("flat", Self::Flat), ("draped", Self::Draped), ("folded", Self::Folded)];
+
+    /// Its word in a setup.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Flat => "flat",
+            Self::Draped => "draped",
+            Self::Folded => "folded",
+        }
+    }
 }
 
 /// Where a swatch is, as written.

@@ -450,6 +450,7 @@ fn settle_swatch(
         place: draft.place,
         facing: draft.facing,
         roll_rad: draft.roll_rad,
+        lay: draft.lay,
     })
 }
 

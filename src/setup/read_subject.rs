@@ -6,12 +6,12 @@ use glam::DVec3;
 
 use super::keys::{self, nearest};
 use super::library::{Capsule, FigureSpec, Library, UnknownName};
-use super::model::{Facing, Figure, SwatchPlace};
+use super::model::{Facing, Figure, Lay, SwatchPlace};
 use super::place::{Points, has_place, read_facing, read_place};
 use super::problem::Kind;
 use super::quantity::{BEARING, OFFSET, ROLL, SIDE, size_2d};
 use super::reader::{Log, Place as FilePlace, Table, Value, clip};
-use super::values::{flag, name, quantity, text, written};
+use super::values::{flag, name, quantity, text, word, written};
 
 /// The error for a name that the library does not have, at a key of a table.
 pub(super) fn report_unknown(log: &Log, place: &FilePlace<'_>, unknown: &UnknownName) {
@@ -109,6 +109,7 @@ pub(super) struct SwatchDraft {
     pub middle_m: DVec3,
     pub facing: Facing,
     pub roll_rad: f64,
+    pub lay: Lay,
     pub shown: bool,
 }
 
@@ -130,6 +131,7 @@ pub(super) fn read_swatch(
     let fabric = read_swatch_fabric(log, t, library, figure, points);
     let facing = t.read(log, "facing", read_facing).unwrap_or(Facing::Camera);
     let roll_rad = t.read(log, "roll", quantity(&ROLL)).unwrap_or(0.0);
+    let lay = t.read(log, "lay", word(&Lay::NAMED)).unwrap_or_default();
     let shown = t.read(log, "show", flag).unwrap_or(true);
     let place = read_swatch_place(log, t, points)?;
     Some(SwatchDraft {
@@ -139,6 +141,7 @@ pub(super) fn read_swatch(
         place,
         facing,
         roll_rad,
+        lay,
         shown,
     })
 }
@@ -166,7 +169,7 @@ fn read_swatch_fabric(
                     log,
                     &["fabric"],
                     "`fabric`",
-                    "add fabric = \"linen-plain\", or a [figure] whose fabric it takes",
+                    "add fabric = \"linen-slub\", or a [figure] whose fabric it takes",
                 );
             }
             None

@@ -106,7 +106,7 @@ reflectance = 0.3                 # a mid grey paper
 model = "tall-dress-form"
 pose = "stand"
 garment = "shift-dress"
-fabric = "linen-plain"
+fabric = "linen-slub"
 
 [camera]
 framing = "three-quarter"
@@ -155,7 +155,7 @@ walls = "open"                    # a hall with nothing near
 model = "tall-dress-form"
 pose = "stand"
 garment = "shift-dress"
-fabric = "satin-plain"
+fabric = "silk-satin"
 
 [camera]
 framing = "beauty"                # head and shoulders
@@ -211,7 +211,7 @@ walls = "open"
 reflectance = { floor = 0.1 }
 
 [swatch]
-fabric = "linen-plain"
+fabric = "linen-slub"
 size = "10 x 10 cm"
 at = [0, 1.2, 0]                  # metres: right, up, toward the camera
 facing = "camera"

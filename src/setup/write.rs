@@ -251,6 +251,7 @@ fn write_swatch(out: &mut Lines, swatch: &Swatch) {
     }
     out.key("facing", facing(&swatch.facing));
     out.key("roll", angle(swatch.roll_rad));
+    out.key("lay", quoted(swatch.lay.word()));
     out.key("show", swatch.shown.to_string());
 }
 

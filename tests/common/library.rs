@@ -77,7 +77,7 @@ impl Library for Fake {
         one_of(
             "fabric",
             name,
-            &["linen-plain", "cotton-plain", "satin-plain"],
+            &["linen-slub", "cotton-plain", "silk-satin"],
         )
     }
 

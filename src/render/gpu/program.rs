@@ -6,14 +6,28 @@ use crate::render::film::MAX_LAYERS;
 use crate::scene::Scene;
 
 /// The kernels' text, in the order that the build translates it.
-const CORE: [&str; 7] = [
+const CORE: [&str; 21] = [
     include_str!("../../../shaders/core/bounce.wgsl"),
+    include_str!("../../../shaders/core/cloth.wgsl"),
+    include_str!("../../../shaders/core/corduroy.wgsl"),
     include_str!("../../../shaders/core/emitter.wgsl"),
     include_str!("../../../shaders/core/geometry.wgsl"),
+    include_str!("../../../shaders/core/hairs.wgsl"),
+    include_str!("../../../shaders/core/knit.wgsl"),
+    include_str!("../../../shaders/core/lace.wgsl"),
+    include_str!("../../../shaders/core/leather.wgsl"),
+    include_str!("../../../shaders/core/maps.wgsl"),
+    include_str!("../../../shaders/core/net.wgsl"),
+    include_str!("../../../shaders/core/noise.wgsl"),
     include_str!("../../../shaders/core/path.wgsl"),
     include_str!("../../../shaders/core/random.wgsl"),
+    include_str!("../../../shaders/core/sequins.wgsl"),
     include_str!("../../../shaders/core/surface.wgsl"),
+    include_str!("../../../shaders/core/thread.wgsl"),
     include_str!("../../../shaders/core/types.wgsl"),
+    include_str!("../../../shaders/core/velvet.wgsl"),
+    include_str!("../../../shaders/core/weave.wgsl"),
+    include_str!("../../../shaders/core/yarn.wgsl"),
 ];
 const PLATFORM: &str = include_str!("../../../shaders/gpu/platform.wgsl");
 const ENTRY: &str = include_str!("../../../shaders/gpu/entry.wgsl");

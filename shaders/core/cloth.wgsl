@@ -1,0 +1,513 @@
+// What light does on cloth. Near, each thread is shaded as it lies (its structure tells how:
+// thread.wgsl); far off, what the near model comes to on average, tabulated by the host from these very
+// functions (src/fabric/far.rs), with the fibres' highlights kept as lobes. Between, both values are
+// mixed by the footprint alone.
+//
+// Rows of a cloth's record among the texels, from the material's `cloth` on; src/fabric/record.rs packs them:
+//   0  structure, first texel of its form, footprint at which threads are gone (mm), lowest height (mm)
+//   1  gloss, its spread (rad), glow, its spread (rad)
+//   2  translucency, depth of a leaking shadow (mm), cavity, share left for the base
+//   3  sheen, its alpha, its white share, GGX alpha
+//   4  reflectance facing (below 0: a metal of the threads' colour), highest height (mm), least opening,
+//      thickness below which a shadow counts (mm)
+//   5  behind: colour; height that only 2 % of the face lie under (mm)
+//   6  mean colour, cover
+//   7  first texel of the far table, first texel of the hairs' form (below 0: none), GGX alpha far off,
+//      chance of following the mirror's lobe
+//   8  warp far off: share, then its two parts: share of the first, mean tilt and its spread (rad)
+//   9  mean tilt and spread of the second, the fibre's direction along x and y
+//  10, 11  the same for the weft
+//  12 mean slopes of a solid's mirror lobe far off, one reflectance for all threads (below 0: their own), height that only 2 % lie over (mm)
+
+const CLOTH_WOVEN: u32 = 0u;
+const CLOTH_KNIT: u32 = 1u;
+const CLOTH_NET: u32 = 2u;
+const CLOTH_LACE: u32 = 3u;
+const CLOTH_VELVET: u32 = 4u;
+const CLOTH_CORDUROY: u32 = 5u;
+const CLOTH_LEATHER: u32 = 6u;
+const CLOTH_SEQUINS: u32 = 7u;
+const CLOTH_MAPS: u32 = 8u;
+
+// Nodes along each side of the far table's grid of directions.
+const FAR_SIDE: u32 = 9u;
+const FAR_NODES: u32 = 81u;
+// Detail fades under this share of a pixel: the pixel's own area is averaged over by its samples, which
+// filters as a sensor does; the structure as a whole fades under a whole pixel.
+const SAMPLE_SHARE: f32 = 0.35;
+// Steps of a shadow's march over the threads.
+const SHADOW_STEPS: u32 = 8u;
+// Refractive index 1.55 of most fibres: reflectance facing them (Morton and Hearle, "Physical Properties
+// of Textile Fibres", from memory: 1.53 to 1.58).
+const FIBRE_FACING: f32 = 0.046;
+
+// A cloth at a place where a path turns.
+struct Cloth {
+    thread: Thread,
+    at_mm: vec2f,
+    // Share of the near model: 1 threads are seen apart, 0 far off.
+    near: f32,
+    // Where the march of a shadow starts within its first step, 0..1.
+    start: f32,
+    // Colour here over the mean colour, far off.
+    tint: vec3f,
+    // GGX alpha of the mirror lobe to be followed, and the normal it is about.
+    alpha: f32,
+    mirror: vec3f,
+    first: u32,
+}
+
+fn no_cloth() -> Cloth {
+    return Cloth(gap(0.0), vec2f(0.0), 0.0, 0.0, vec3f(1.0), 1.0, vec3f(0.0, 0.0, 1.0), NOTHING);
+}
+
+fn cloth_height(first: u32, at_mm: vec2f) -> f32 {
+    let shape = load_texel(first);
+    let form = u32(shape.y);
+    switch u32(shape.x) {
+        case CLOTH_WOVEN: { return weave_height(form, at_mm); }
+        case CLOTH_KNIT: { return knit_height(form, at_mm); }
+        case CLOTH_NET: { return net_height(form, at_mm); }
+        case CLOTH_LACE: { return lace_height(form, at_mm); }
+        case CLOTH_VELVET: { return velvet_height(form, at_mm); }
+        case CLOTH_CORDUROY: { return corduroy_height(form, at_mm); }
+        case CLOTH_LEATHER: { return leather_height(form, at_mm); }
+        case CLOTH_SEQUINS: { return sequins_height(form, at_mm); }
+        case CLOTH_MAPS: { return maps_height(form, at_mm); }
+        default: { return 0.0; }
+    }
+}
+
+fn cloth_thread(first: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
+    var thread = cloth_bare_thread(first, at_mm, footprint_mm);
+    let hairs = load_texel(first + 7u).y;
+    if (hairs >= 0.0) {
+        thread = hair_over(u32(hairs), at_mm, footprint_mm, thread);
+    }
+    let undyed = load_texel(first + 12u).z;
+    if (undyed >= 0.0) {
+        thread.colour = vec3f(undyed);
+    }
+    return thread;
+}
+
+fn cloth_bare_thread(first: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
+    let shape = load_texel(first);
+    let form = u32(shape.y);
+    switch u32(shape.x) {
+        case CLOTH_WOVEN: { return weave_thread(form, at_mm, footprint_mm); }
+        case CLOTH_KNIT: { return knit_thread(form, at_mm, footprint_mm); }
+        case CLOTH_NET: { return net_thread(form, at_mm, footprint_mm); }
+        case CLOTH_LACE: { return lace_thread(form, at_mm, footprint_mm); }
+        case CLOTH_VELVET: { return velvet_thread(form, at_mm, footprint_mm); }
+        case CLOTH_CORDUROY: { return corduroy_thread(form, at_mm, footprint_mm); }
+        case CLOTH_LEATHER: { return leather_thread(form, at_mm, footprint_mm); }
+        case CLOTH_SEQUINS: { return sequins_thread(form, at_mm, footprint_mm); }
+        case CLOTH_MAPS: { return maps_thread(form, at_mm, footprint_mm); }
+        default: { return gap(0.0); }
+    }
+}
+
+// The cloth where a ray met it: `out` toward the viewer and `at_mm` on the cloth's middle plane, in the
+// cloth's frame. `footprint_mm` is `SAMPLE_SHARE` of a pixel's width on the cloth; far off it may be anything large.
+fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32) -> Cloth {
+    let shape = load_texel(first);
+    let far = load_texel(first + 7u);
+    let ratio = footprint_mm / (SAMPLE_SHARE * shape.z);
+    var near = 0.0;
+    if (ratio < 1.6) {
+        let square = ratio * ratio;
+        near = exp(-square * square);
+    }
+    var c = no_cloth();
+    c.first = first;
+    c.at_mm = at_mm;
+    c.near = near;
+    c.start = start;
+    c.alpha = far.z;
+    let slopes = load_texel(first + 12u).xy;
+    c.mirror = normalize(vec3f(-slopes, 1.0));
+    if (near < 1.0) {
+        c.tint = cloth_tint(first, at_mm, footprint_mm);
+    }
+    if (near > 0.0) {
+        c.at_mm = cloth_seen(first, at_mm, out);
+        c.thread = cloth_thread(first, c.at_mm, footprint_mm);
+        if (near > 0.5) {
+            c.alpha = load_texel(first + 3u).w;
+            c.mirror = thread_normal(c.thread);
+        }
+    }
+    return c;
+}
+
+// Colour of this place over the cloth's mean, far off: stripes, checks, streaks and slubs outlive
+// the threads.
+fn cloth_tint(first: u32, at_mm: vec2f, footprint_mm: f32) -> vec3f {
+    let shape = load_texel(first);
+    if (u32(shape.x) != CLOTH_WOVEN || load_texel(first + 12u).z >= 0.0) {
+        return vec3f(1.0);
+    }
+    let here = weave_far(u32(shape.y), at_mm, footprint_mm);
+    let colour = mix(here.weft, here.warp, here.warp_share);
+    return colour / max(load_texel(first + 6u).xyz, vec3f(1e-4));
+}
+
+// Where a line of sight that would cross the middle plane at `at_mm` meets the threads: a march
+// down through the relief (after Policarpo, Oliveira and Comba 2005).
+fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> vec2f {
+    let shape = load_texel(first);
+    let low = shape.w;
+    let high = load_texel(first + 4u).y;
+    let lean = out.xy / max(out.z, 0.2);
+    let travel = root(dot(lean, lean)) * (high - low);
+    let fine = 0.08 * shape.z;
+    if (travel < fine) {
+        return at_mm;
+    }
+    let steps = min(u32(travel / fine) + 1u, 12u);
+    let drop = (high - low) / f32(steps);
+    // The garment's own surface is taken as the middle of the relief.
+    let middle = 0.5 * (low + high);
+    var above = high;
+    var over = 1e3;
+    for (var i = 0u; i <= steps; i++) {
+        let level = high - drop * f32(i);
+        let clear = level - cloth_height(first, at_mm + lean * (level - middle));
+        if (clear <= 0.0) {
+            // Between the last clear level and this one.
+            let back = select(clear / (clear - over), 0.0, i == 0u);
+            return at_mm + lean * (level + drop * back - middle);
+        }
+        over = clear;
+        above = level;
+    }
+    return at_mm + lean * (above - middle);
+}
+
+// How clear the way from a place on the threads toward a light is of other threads: the deepest the
+// way runs under the surface, seen through as far as light leaks (`exp(-depth/leak)`).
+fn cloth_clear(c: Cloth, toward: vec3f) -> f32 {
+    let shape = load_texel(c.first);
+    let top = load_texel(c.first + 4u);
+    let leak = load_texel(c.first + 2u).y;
+    let flat = root(toward.x * toward.x + toward.y * toward.y);
+    if (flat < 0.02 || toward.z <= 0.0) {
+        return 1.0;
+    }
+    let rise = toward.z / flat;
+    let from_height = c.thread.height_mm + 0.1 * leak;
+    // As far as anything can stand in the way, or four times the relief.
+    let reach = min((top.y - from_height) / rise, 4.0 * (top.y - shape.w));
+    if (reach <= 0.0) {
+        return 1.0;
+    }
+    let along = toward.xy / flat;
+    var deepest = 0.0;
+    // Steps that lengthen by the square: fine near the place.
+    for (var i = 0u; i < SHADOW_STEPS; i++) {
+        let u = (f32(i) + c.start + 0.15) / (f32(SHADOW_STEPS) + 0.15);
+        let way = reach * u * u;
+        let depth = cloth_height(c.first, c.at_mm + along * way) - (from_height + rise * way);
+        // A field of heights has no underside: what lies deeper than a thread is thick is not one.
+        if (depth > deepest && depth < top.w) {
+            deepest = depth;
+        }
+    }
+    return exp(-deepest / leak);
+}
+
+fn thread_normal(t: Thread) -> vec3f {
+    return normalize(vec3f(-t.slope, 1.0));
+}
+
+// Value times cosine in the cloth's frame, both directions above the cloth.
+fn cloth_value(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
+    var value = vec3f(0.0);
+    if (c.near > 0.0) {
+        value = thread_value(c.first, c.thread, out, toward, cloth_clear(c, toward)) * c.near;
+    }
+    if (c.near < 1.0) {
+        value += far_value(c.first, c.tint, out, toward) * (1.0 - c.near);
+    }
+    return value;
+}
+
+// Value times cosine of one thread, `clear` the way to the light (1 open).
+fn thread_value(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+    let above = max(toward.z, 0.0);
+    if (t.part == PART_GAP) {
+        return load_texel(first + 5u).xyz * (INV_PI * above * clear * 0.8);
+    }
+    if (t.part == PART_PILE) {
+        return pile_value(first, t, out, toward) * clear + sheen_over(first, t, out, toward, clear);
+    }
+    if (t.part == PART_SOLID) {
+        return solid_value(first, t, out, toward, clear);
+    }
+    if (t.part == PART_HAIR) {
+        return hair_value(first, t, out, toward);
+    }
+    return yarn_value(first, t, out, toward, clear) + sheen_over(first, t, out, toward, clear);
+}
+
+// A yarn: fibres' lobes, the yarn's body about its own normal, light through the yarn about the cloth's
+// (so that exchanging the directions leaves each share as it is), and what neighbours throw in.
+fn yarn_value(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+    let lobes = load_texel(first + 1u);
+    let body = load_texel(first + 2u);
+    let n = thread_normal(t);
+    let facing = max(dot(n, toward), 0.0);
+    let above = max(toward.z, 0.0);
+    let open = thread_open(first, t);
+    var value = t.colour * (body.w * INV_PI
+        * ((1.0 - body.x) * facing * clear + body.x * above * (0.45 + 0.55 * clear)));
+    value += cavity_light(first, t, open) * (INV_PI * above * body.w);
+    if (facing > 0.0) {
+        let fibre = normalize(vec3f(t.fibre.xy, dot(t.slope, t.fibre.xy)));
+        let a = fibre_angles(fibre, out, toward);
+        let mirror = fibre_mirror(out, toward);
+        let gloss = lobes.x * (mirror / FIBRE_FACING) * fibre_lobe(a, 0.0, lobes.y * lobes.y + t.blur);
+        let glow = lobes.z * (1.0 - mirror) * fibre_lobe(a, 0.0, lobes.w * lobes.w + t.blur);
+        value += (vec3f(gloss) + deep_colour(t.colour) * glow) * (facing * clear * open);
+    }
+    return value;
+}
+
+// Share of the sky that the threads around leave open at a place: by its height among theirs, and less on a
+// yarn's flanks.
+fn thread_open(first: u32, t: Thread) -> f32 {
+    let low = load_texel(first + 5u).w;
+    let high = load_texel(first + 12u).w;
+    let least = load_texel(first + 4u).z;
+    let level = clamp((t.height_mm - low) / max(high - low, 1e-4), 0.0, 1.0);
+    let cube = abs(t.across * t.across * t.across);
+    return (least + (1.0 - least) * level) * (1.0 - 0.55 * cube);
+}
+
+// Light that neighbours throw into a cavity, over what falls on the flat cloth: a well of opening A
+// and reflectance C sends back CA/(1 - C(1 - A)) of even light; here all but the first bounce
+// (the sum of a geometric series; Buck 1927 for the sphere).
+fn cavity_light(first: u32, t: Thread, open: f32) -> vec3f {
+    let again = t.colour * (load_texel(first + 2u).z * (1.0 - open));
+    return t.colour * again / (vec3f(1.0) - again) * open;
+}
+
+// Colour of light that has gone through a fibre once: less saturated than what many give.
+fn deep_colour(colour: vec3f) -> vec3f {
+    return pow(max(colour, vec3f(1e-5)), vec3f(0.7));
+}
+
+struct FibreAngles {
+    // Half the sum of both inclinations to the plane across the fibre.
+    half_rad: f32,
+    // cos(φ/2) / (4 cos² θd).
+    fold: f32,
+}
+
+// Directions about a fibre, for the lobe below: inclinations θ from the plane across it, φ around it.
+fn fibre_angles(fibre: vec3f, out: vec3f, toward: vec3f) -> FibreAngles {
+    let sine_out = clamp(dot(fibre, out), -1.0, 1.0);
+    let sine_in = clamp(dot(fibre, toward), -1.0, 1.0);
+    let cosine_out = root(max(1.0 - sine_out * sine_out, 1e-6));
+    let cosine_in = root(max(1.0 - sine_in * sine_in, 1e-6));
+    let product = cosine_out * cosine_in;
+    let around = clamp((dot(out, toward) - sine_out * sine_in) / product, -1.0, 1.0);
+    // cos(θi + θo) and cos(θi - θo), halved.
+    let half_sine = root(clamp(0.5 * (1.0 - product + sine_in * sine_out), 0.0, 1.0));
+    let difference = max(0.5 * (1.0 + product + sine_in * sine_out), 1e-3);
+    let sum = sine_in * cosine_out + sine_out * cosine_in;
+    let half_angle = arc_sine(half_sine);
+    return FibreAngles(select(-half_angle, half_angle, sum >= 0.0), root(0.5 * (1.0 + around)) / (4.0 * difference));
+}
+
+// One fibre's lobe about inclination `mean_rad`, with variance `spread` of its directions: Sadeghi, Bisker, De
+// Deken and Jensen, "A Practical Microcylinder Appearance Model for Cloth Rendering", ACM TOG 32(2), 2013.
+fn fibre_lobe(a: FibreAngles, mean_rad: f32, spread: f32) -> f32 {
+    let x = a.half_rad - mean_rad;
+    return a.fold * exp(-0.5 * x * x / spread) * (0.39894228 / root(spread));
+}
+
+// Fresnel reflectance of a fibre between two directions (Schlick 1994).
+fn fibre_mirror(out: vec3f, toward: vec3f) -> f32 {
+    let h = normalize(out + toward);
+    return fresnel_metal(dot(h, out), vec3f(FIBRE_FACING)).x;
+}
+
+// Abramowitz and Stegun 4.4.45, for x in 0..1: error below 7e-5.
+fn arc_sine(x: f32) -> f32 {
+    let p = 1.5707288 + x * (-0.2121144 + x * (0.0742610 - x * 0.0187293));
+    return 1.57079633 - root(max(1.0 - x, 0.0)) * p;
+}
+
+// Sheen of fibres that stand off, about the cloth's normal; half in shadow where threads are.
+fn sheen_over(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+    let sheen = load_texel(first + 3u);
+    if (sheen.x <= 0.0 || toward.z <= 0.0 || out.z <= 0.0) {
+        return vec3f(0.0);
+    }
+    let tint = mix(t.colour, vec3f(1.0), sheen.z);
+    return tint * (sheen.x * sheen_value(sheen.y, out, toward) * toward.z * (0.4 + 0.6 * clear));
+}
+
+// A layer of leaning fibres, scattering once (the form of Lommel and Seeliger for fibres, whose
+// cross-section toward a direction goes with the sine of its angle to them). Looking down the fibres is dark,
+// along the layer bright. Both cosines are eased, so that exchanging the directions leaves it as it is.
+fn pile_value(first: u32, t: Thread, out: vec3f, toward: vec3f) -> vec3f {
+    if (toward.z <= 0.0) {
+        return vec3f(0.0);
+    }
+    let lobes = load_texel(first + 1u);
+    let body = load_texel(first + 2u);
+    let n = thread_normal(t);
+    let facing_in = eased(dot(n, toward));
+    let facing_out = eased(dot(n, out));
+    let along_in = dot(t.fibre, toward);
+    let along_out = dot(t.fibre, out);
+    let across_in = root(max(1.0 - along_in * along_in, 1e-4));
+    let across_out = root(max(1.0 - along_out * along_out, 1e-4));
+    let share = 2.0 * across_in * across_out * facing_in / (across_in * facing_out + across_out * facing_in);
+    let a = fibre_angles(t.fibre, out, toward);
+    let mirror = fibre_mirror(out, toward);
+    let gloss = lobes.x * (mirror / FIBRE_FACING) * fibre_lobe(a, 0.0, lobes.y * lobes.y + t.blur);
+    let glow = lobes.z * (1.0 - mirror) * fibre_lobe(a, 0.0, lobes.w * lobes.w + t.blur);
+    return (t.colour * (body.w * INV_PI) + vec3f(gloss) + deep_colour(t.colour) * glow) * share;
+}
+
+fn eased(cosine: f32) -> f32 {
+    return 0.5 * (cosine + root(cosine * cosine + 0.006));
+}
+
+// Leather, sequins: facets (GGX) over a base that gets what they leave (Ashikhmin and Shirley 2000).
+fn solid_value(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+    let body = load_texel(first + 2u);
+    let n = thread_normal(t);
+    let facing_in = dot(n, toward);
+    let facing_out = max(dot(n, out), 0.02);
+    let above = max(toward.z, 0.0);
+    let mirror = load_texel(first + 4u).x;
+    var value = vec3f(0.0);
+    if (mirror >= 0.0) {
+        let through = base_under_facets(mirror, max(facing_in, 0.0), facing_out);
+        value = t.colour * (body.w * INV_PI * through * (1.0 - body.x) * max(facing_in, 0.0) * clear
+            + body.w * INV_PI * body.x * above * (0.45 + 0.55 * clear));
+        value += cavity_light(first, t, thread_open(first, t)) * (INV_PI * above * body.w);
+    }
+    if (facing_in > 0.0) {
+        let smooth_alpha = load_texel(first + 3u).w;
+        let alpha = root(smooth_alpha * smooth_alpha + 2.0 * t.blur);
+        value += facet_value(mirror, t.colour, alpha, n, out, toward) * (facing_in * clear);
+    }
+    return value;
+}
+
+fn base_under_facets(mirror: f32, facing_in: f32, facing_out: f32) -> f32 {
+    let a = 1.0 - 0.5 * facing_in;
+    let b = 1.0 - 0.5 * facing_out;
+    return (28.0 / 23.0) * (1.0 - mirror) * (1.0 - a * a * a * a * a) * (1.0 - b * b * b * b * b);
+}
+
+fn facet_value(mirror: f32, colour: vec3f, alpha: f32, n: vec3f, out: vec3f, toward: vec3f) -> vec3f {
+    let h = normalize(out + toward);
+    let facing_in = max(dot(n, toward), 1e-3);
+    let facing_out = max(dot(n, out), 0.02);
+    let shape = ggx_density(dot(n, h), alpha)
+        / (4.0 * facing_in * facing_out * (1.0 + ggx_lambda(facing_in, alpha) + ggx_lambda(facing_out, alpha)));
+    if (mirror < 0.0) {
+        return fresnel_metal(dot(h, out), colour) * shape;
+    }
+    return fresnel_metal(dot(h, out), vec3f(mirror)) * shape;
+}
+
+// A loose fibre: scatters all round, by the sines of both directions to it, and shines along it.
+fn hair_value(first: u32, t: Thread, out: vec3f, toward: vec3f) -> vec3f {
+    if (toward.z <= 0.0) {
+        return vec3f(0.0);
+    }
+    let lobes = load_texel(first + 1u);
+    let along_in = dot(t.fibre, toward);
+    let along_out = dot(t.fibre, out);
+    let across = root(max((1.0 - along_in * along_in) * (1.0 - along_out * along_out), 0.0));
+    let a = fibre_angles(t.fibre, out, toward);
+    let gloss = 0.3 * lobes.x * (fibre_mirror(out, toward) / FIBRE_FACING) * fibre_lobe(a, 0.0, 0.0625);
+    return (t.colour * (0.78 * INV_PI * across) + vec3f(gloss)) * toward.z;
+}
+
+// Where a direction lies among the far table's nodes.
+struct FarSpot {
+    node: u32,
+    across: f32,
+    up: f32,
+}
+
+// Directions on a disk of equal areas (Lambert's azimuthal map), cut into squares.
+fn far_spot(d: vec3f) -> FarSpot {
+    let z = clamp(d.z, 0.0, 1.0);
+    let scale = 1.0 / root(1.0 + z);
+    let cells = f32(FAR_SIDE - 1u);
+    let x = clamp((0.5 + 0.5 * d.x * scale) * cells, 0.0, cells - 1e-3);
+    let y = clamp((0.5 + 0.5 * d.y * scale) * cells, 0.0, cells - 1e-3);
+    let i = u32(x);
+    let j = u32(y);
+    return FarSpot(j * FAR_SIDE + i, x - f32(i), y - f32(j));
+}
+
+fn far_row(first: u32, s: FarSpot) -> vec4f {
+    let low = mix(load_texel(first + s.node), load_texel(first + s.node + 1u), s.across);
+    let high = mix(load_texel(first + s.node + FAR_SIDE), load_texel(first + s.node + FAR_SIDE + 1u), s.across);
+    return mix(low, high, s.up);
+}
+
+// Value times cosine far off: the table's smooth rest, and the fibres' lobes by the share that the
+// relief lets be lit and seen.
+fn far_value(first: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
+    if (toward.z <= 0.0) {
+        return vec3f(0.0);
+    }
+    let table = u32(load_texel(first + 7u).x);
+    let a = far_spot(out);
+    let b = far_spot(toward);
+    let from_node = table + a.node * FAR_NODES;
+    let low = mix(far_row(from_node, b), far_row(from_node + FAR_NODES, b), a.across);
+    let up = from_node + FAR_SIDE * FAR_NODES;
+    let high = mix(far_row(up, b), far_row(up + FAR_NODES, b), a.across);
+    let rest = mix(low, high, a.up);
+    return (rest.xyz * INV_PI * tint + far_lobes(first, tint, out, toward) * rest.w) * toward.z;
+}
+
+// The lobes of the far view, without cosine, as if nothing stood in the way.
+fn far_lobes(first: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
+    let far = load_texel(first + 7u);
+    if (far.w > 0.0) {
+        let slopes = load_texel(first + 12u).xy;
+        let colour = load_texel(first + 6u).xyz * tint;
+        return facet_value(load_texel(first + 4u).x, colour, far.z, normalize(vec3f(-slopes, 1.0)), out, toward);
+    }
+    return family_lobes(first, 8u, tint, out, toward) + family_lobes(first, 10u, tint, out, toward);
+}
+
+// One family of yarns: its tilts along the yarn as two Gaussians, each widening the fibres' lobes.
+fn family_lobes(first: u32, row: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
+    let one = load_texel(first + row);
+    if (one.x <= 0.0) {
+        return vec3f(0.0);
+    }
+    let two = load_texel(first + row + 1u);
+    let lobes = load_texel(first + 1u);
+    let a = fibre_angles(vec3f(two.z, two.w, 0.0), out, toward);
+    let mirror = fibre_mirror(out, toward);
+    let spread_one = one.w * one.w;
+    let spread_two = two.y * two.y;
+    let gloss = one.y * fibre_lobe(a, one.z, lobes.y * lobes.y + spread_one)
+        + (1.0 - one.y) * fibre_lobe(a, two.x, lobes.y * lobes.y + spread_two);
+    let glow = one.y * fibre_lobe(a, one.z, lobes.w * lobes.w + spread_one)
+        + (1.0 - one.y) * fibre_lobe(a, two.x, lobes.w * lobes.w + spread_two);
+    let colour = deep_colour(load_texel(first + 6u).xyz * tint);
+    return (vec3f(lobes.x * (mirror / FIBRE_FACING) * gloss) + colour * (lobes.z * (1.0 - mirror) * glow)) * one.x;
+}
+
+// How much light passes straight between the threads toward a direction at `cosine` to the normal: a
+// sheer's gaps narrow as it turns away.
+fn cloth_straight(straight: f32, cosine: f32) -> f32 {
+    return pow(max(straight, 1e-6), 1.0 / max(abs(cosine), 0.15));
+}
