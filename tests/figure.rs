@@ -6,6 +6,7 @@ use proptest::prelude::*;
 use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::OnceLock;
+use swatchlight::setup::Lay;
 use swatchlight::figure::{
     BodyPoints, Capsule, FigureError, FigureRecipe, LoadOptions, Model, ModelData, Part, Role,
     generate, load_obj, swatch, write_obj,
@@ -619,7 +620,7 @@ fn capsules_cover_the_body_without_swelling_it() {
 
 #[test]
 fn swatch_is_flat_and_true_to_scale() {
-    let model = swatch::patch(0.3, 0.2);
+    let model = swatch::patch(0.3, 0.2, Lay::Flat);
     let part = cloth(&model);
     for t in &part.triangles {
         let (large, small, _) = stretch(part, t);
@@ -628,7 +629,7 @@ fn swatch_is_flat_and_true_to_scale() {
     let area: f64 = part.triangles.iter().map(|t| stretch(part, t).2).sum();
     assert!((area - 600.0).abs() < 0.01, "{area} cm²");
     for odd in [0.0, -1.0, f32::NAN, f32::INFINITY, 1e30] {
-        let count = swatch::patch(odd, odd).triangle_count();
+        let count = swatch::patch(odd, odd, Lay::Flat).triangle_count();
         assert!((2..=8192).contains(&count));
     }
 }

@@ -168,16 +168,31 @@ fn backs_are_dark() {
     }
 }
 
-/// Every shipped modifier's table, as fine as it is used, against light traced backward from twenty
-/// receivers: within 2 % beside three standard errors of the backward tracer (each under 2.5 %), and the
-/// shadow edge at 2 m within 3 %. Its optics alone: neither grid nor skirt nor body.
+/// Every shipped modifier's table, as fine as it is used, against light traced backward: from twenty-five
+/// receivers, its axis and skirt among them, at a spread of .3, and from eight at the other
+/// settings of a lamp that travels. Within 2 % beside three standard errors of the backward tracer
+/// and 1e-4 of what the axis gets as far away (13 stops less, where a haze's skirt falls by more than half
+/// from cell to cell); and the shadow edge at 2 m within 3 %. Its optics alone: neither grid nor
+/// skirt nor body.
 #[test]
 fn shipped_tables_light_as_backward_tracing_does() {
     let models = models();
-    models.list("modifiers").par_iter().for_each(|name| {
-        let light = light(name, "", &models);
-        let spread = light.modifier.travel.map_or(0.0, |_| 0.3);
-        let Some(prescription) = prescribe(&light.modifier, spread) else {
+    let lights: Vec<(String, f64, Light)> = models
+        .list("modifiers")
+        .into_iter()
+        .flat_map(|name| {
+            let light = light(&name, "", &models);
+            let spreads: &[f64] = if light.modifier.travel.is_some() {
+                &[0.3, 0.0, 0.6, 1.0]
+            } else {
+                &[0.0]
+            };
+            let one = |spread: &f64| (name.clone(), *spread, light.clone());
+            spreads.iter().map(one).collect::<Vec<_>>()
+        })
+        .collect();
+    lights.par_iter().for_each(|(name, spread, light)| {
+        let Some(prescription) = prescribe(&light.modifier, *spread) else {
             return;
         };
         // Cloth after cloth makes a backward ray's lot uncertain.
@@ -186,35 +201,38 @@ fn shipped_tables_light_as_backward_tracing_does() {
             | ModifierKind::Octabox { .. }
             | ModifierKind::ShootThrough(_)
             | ModifierKind::Paraboloid(_) => 400_000,
-            ModifierKind::Fresnel(_) => 40_000,
             _ => 100_000,
+        };
+        let whole = light.modifier.travel.is_none() || *spread == 0.3;
+        let (distances, angles_deg): (&[f64], &[f64]) = if whole {
+            (&[1.0, 1.5, 2.0, 3.0, 5.0], &[0.0, 4.0, 8.0, 12.0, 22.0])
+        } else {
+            (&[1.0, 3.0], &[0.0, 4.0, 12.0, 22.0])
         };
         let traced = trace(&prescription, Quality::default());
         let placed = &traced.emissions[0];
-        let axis = backward::illuminance_at(&prescription, [0.0, 0.0, 1.0], samples);
-        let mut compared = 0;
-        for d in [1.0, 1.5, 2.0, 3.0, 5.0] {
-            for angle_deg in [0.0_f64, 4.0, 8.0, 12.0] {
+        for d in distances {
+            let axis = backward::illuminance_at(&prescription, [0.0, 0.0, *d], samples).value;
+            for angle_deg in angles_deg {
                 let r = d * angle_deg.to_radians().tan();
-                let point = [0.8 * r, 0.6 * r, d];
+                let point = [0.8 * r, 0.6 * r, *d];
+                let what = format!("{name} at {spread}, {point:.2?}");
                 let exact = backward::illuminance_at(&prescription, point, samples);
-                // Outside a tight beam there is nothing to tell.
-                if exact.value < 0.01 * axis.value / (d * d) {
-                    continue;
-                }
                 let found = illuminance(placed, point);
                 assert!(
-                    exact.error < 0.025 * exact.value,
-                    "{name} at {point:?}: too noisy to tell: {exact:?}"
+                    exact.error < 0.025 * exact.value + 3e-5 * axis,
+                    "{what}: too noisy to tell: {exact:?}"
                 );
                 assert!(
-                    (found - exact.value).abs() < 0.02 * exact.value + 3.0 * exact.error,
-                    "{name} at {point:?}: {found} against {exact:?}"
+                    (found - exact.value).abs()
+                        < 0.02 * exact.value + 3.0 * exact.error + 1e-4 * axis,
+                    "{what}: {found} against {exact:?}"
                 );
-                compared += 1;
             }
         }
-        assert!(compared >= 15, "{name}: {compared}");
+        if !whole {
+            return;
+        }
         let point = [0.0, 0.0, 2.0];
         let exact = shadow_edge_mm(
             &backward::arrivals(&prescription, point, 4 * samples),

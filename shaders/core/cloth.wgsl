@@ -12,12 +12,15 @@
 //      thickness below which a shadow counts (mm)
 //   5  behind: colour; height that only 2 % of the face lie under (mm)
 //   6  mean colour, cover
-//   7  first texel of the far table, first texel of the hairs' form (below 0: none), GGX alpha far off,
+//   7  first texel of the far tables, first texel of the hairs' form (below 0: none), GGX alpha far off,
 //      chance of following the mirror's lobe
 //   8  warp far off: share, then its two parts: share of the first, mean tilt and its spread (rad)
 //   9  mean tilt and spread of the second, the fibre's direction along x and y
 //  10, 11  the same for the weft
 //  12 mean slopes of a solid's mirror lobe far off, one reflectance for all threads (below 0: their own), height that only 2 % lie over (mm)
+//  13 mean colour that `cloth_tint` finds, 1 where a solid's mirror lobe is kept far off
+// The far tables: for each direction what all light let in is to be raised by (`cloth_gain`), then for each pair
+// of directions colour and the lobes' share.
 
 const CLOTH_WOVEN: u32 = 0u;
 const CLOTH_KNIT: u32 = 1u;
@@ -150,7 +153,7 @@ fn cloth_tint(first: u32, at_mm: vec2f, footprint_mm: f32) -> vec3f {
     }
     let here = weave_far(u32(shape.y), at_mm, footprint_mm);
     let colour = mix(here.weft, here.warp, here.warp_share);
-    return colour / max(load_texel(first + 6u).xyz, vec3f(1e-4));
+    return colour / max(load_texel(first + 13u).xyz, vec3f(1e-4));
 }
 
 // Where a line of sight that would cross the middle plane at `at_mm` meets the threads: a march
@@ -158,7 +161,9 @@ fn cloth_tint(first: u32, at_mm: vec2f, footprint_mm: f32) -> vec3f {
 fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> vec2f {
     let shape = load_texel(first);
     let low = shape.w;
-    let high = load_texel(first + 4u).y;
+    let top = load_texel(first + 4u);
+    let high = top.y;
+    let thick = top.w;
     let lean = out.xy / max(out.z, 0.2);
     let travel = root(dot(lean, lean)) * (high - low);
     let fine = 0.08 * shape.z;
@@ -174,7 +179,8 @@ fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> vec2f {
     for (var i = 0u; i <= steps; i++) {
         let level = high - drop * f32(i);
         let clear = level - cloth_height(first, at_mm + lean * (level - middle));
-        if (clear <= 0.0) {
+        // Deeper under a surface than it is thick: past it, below.
+        if (clear <= 0.0 && clear > -thick) {
             // Between the last clear level and this one.
             let back = select(clear / (clear - over), 0.0, i == 0u);
             return at_mm + lean * (level + drop * back - middle);
@@ -225,12 +231,20 @@ fn thread_normal(t: Thread) -> vec3f {
 fn cloth_value(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
     var value = vec3f(0.0);
     if (c.near > 0.0) {
-        value = thread_value(c.first, c.thread, out, toward, cloth_clear(c, toward)) * c.near;
+        let clear = cloth_clear(c, toward) * cloth_gain(c.first, toward);
+        value = thread_value(c.first, c.thread, out, toward, clear) * c.near;
     }
     if (c.near < 1.0) {
         value += far_value(c.first, c.tint, out, toward) * (1.0 - c.near);
     }
     return value;
+}
+
+// What light from a direction has to be raised by on the threads, so that all that comes down on the cloth is met
+// by them: a field of heights keeps what falls on steep flanks and under edges from being seen (within a tenth, as
+// a rule).
+fn cloth_gain(first: u32, toward: vec3f) -> f32 {
+    return far_row(u32(load_texel(first + 7u).x), far_spot(toward)).x;
 }
 
 // Value times cosine of one thread, `clear` the way to the light (1 open).
@@ -464,7 +478,7 @@ fn far_value(first: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
     if (toward.z <= 0.0) {
         return vec3f(0.0);
     }
-    let table = u32(load_texel(first + 7u).x);
+    let table = u32(load_texel(first + 7u).x) + FAR_NODES;
     let a = far_spot(out);
     let b = far_spot(toward);
     let from_node = table + a.node * FAR_NODES;
@@ -479,6 +493,9 @@ fn far_value(first: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
 fn far_lobes(first: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
     let far = load_texel(first + 7u);
     if (far.w > 0.0) {
+        if (load_texel(first + 13u).w < 0.5) {
+            return vec3f(0.0);
+        }
         let slopes = load_texel(first + 12u).xy;
         let colour = load_texel(first + 6u).xyz * tint;
         return facet_value(load_texel(first + 4u).x, colour, far.z, normalize(vec3f(-slopes, 1.0)), out, toward);

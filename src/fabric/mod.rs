@@ -143,10 +143,7 @@ impl Fabric {
     ///
     /// # Errors
     /// [`FabricError`] for broken TOML, unknown keys and numbers out of range.
-    pub fn parse(
-        text: &str,
-        file: structure::ReadFile<'_>,
-    ) -> Result<Self, FabricError> {
+    pub fn parse(text: &str, file: structure::ReadFile<'_>) -> Result<Self, FabricError> {
         let read: File = toml::from_str(text)
             .map_err(|e| FabricError::Text(crate::setup::toml_reason(text, &e)))?;
         let tables = structure::Tables {

@@ -76,7 +76,8 @@ fn drape_m(at_m: Vec2) -> f32 {
     let (s, c) = 0.42_f32.sin_cos();
     let (u, v) = (at_m.x * c + at_m.y * s, at_m.y * c - at_m.x * s);
     let k = std::f32::consts::TAU / 0.036;
-    let p = k * u + 0.75 * (0.31 * k * v + 2.3).sin() + 0.5 * (0.47 * k * u + 0.23 * k * v + 2.1).sin();
+    let p =
+        k * u + 0.75 * (0.31 * k * v + 2.3).sin() + 0.5 * (0.47 * k * u + 0.23 * k * v + 2.1).sin();
     let h = p.sin() + 0.28 * (2.0 * p + 0.8).sin() + 0.55 * (0.53 * p + 0.4 * k * v + 1.0).sin();
     0.0011 * h
 }
@@ -103,7 +104,10 @@ fn pleat_m(s: f32, half_m: f32) -> Vec2 {
         Vec2::new(edge - (t - turn), 0.0)
     } else if t < 2.0 * turn + over {
         let a = (t - turn - over) / RADIUS_M;
-        Vec2::new(edge - over - RADIUS_M * a.sin(), RADIUS_M - RADIUS_M * a.cos())
+        Vec2::new(
+            edge - over - RADIUS_M * a.sin(),
+            RADIUS_M - RADIUS_M * a.cos(),
+        )
     } else {
         Vec2::new(edge - over + (t - 2.0 * turn - over), 2.0 * RADIUS_M)
     }

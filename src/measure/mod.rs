@@ -7,6 +7,6 @@ pub mod gather;
 pub mod modifier_page;
 pub mod moire;
 pub mod readings;
-pub mod take;
 pub mod swatch_view;
+pub mod take;
 pub mod weave_contrast;

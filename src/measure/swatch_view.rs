@@ -140,7 +140,11 @@ pub fn shoot(
     let [width, height] = view.pixels;
     let mut film = Film::new(width, 0, height, scene.layers.len() as u32);
     render(executor, &scene, &mut film, view.goal, stop, progress)?;
-    Ok(shot(&film, PI / flat_lx, 1e3 * view.width_m / f64::from(width)))
+    Ok(shot(
+        &film,
+        PI / flat_lx,
+        1e3 * view.width_m / f64::from(width),
+    ))
 }
 
 /// A film's single layer as a shot, scaled.
@@ -234,9 +238,19 @@ fn lay_over_cards(
     let half = |cut_left: f64, cut_right: f64, low: bool| {
         let y = if low { -h } else { h };
         let corners = if low {
-            [corner(-w, y), corner(w, y), corner(w, cut_right), corner(-w, cut_left)]
+            [
+                corner(-w, y),
+                corner(w, y),
+                corner(w, cut_right),
+                corner(-w, cut_left),
+            ]
         } else {
-            [corner(-w, cut_left), corner(w, cut_right), corner(w, y), corner(-w, y)]
+            [
+                corner(-w, cut_left),
+                corner(w, cut_right),
+                corner(w, y),
+                corner(-w, y),
+            ]
         };
         Mesh {
             positions_m: corners.iter().map(|c| c.as_vec3()).collect(),

@@ -394,7 +394,8 @@ impl Scene {
         p.shift_y_m = lens.shift_m[1] as f32;
         p.width = lens.pixels[0];
         p.height = lens.pixels[1];
-        p.sample_rad = SAMPLE_SHARE.0 * p.sensor_width_m / (p.image_distance_m * p.width.max(1) as f32);
+        p.sample_rad =
+            SAMPLE_SHARE.0 * p.sensor_width_m / (p.image_distance_m * p.width.max(1) as f32);
     }
 
     /// Replaces the meters.

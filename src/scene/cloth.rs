@@ -17,11 +17,14 @@ type V = KernelVec3<f32>;
 /// Places on the cloth over which the far view is averaged.
 const PLACES: usize = 1024;
 /// Rows of a cloth's record (shaders/core/cloth.wgsl lists them).
-const ROWS: usize = 13;
+const ROWS: usize = 14;
 /// Nodes along a side of the far table (`FAR_SIDE` in cloth.wgsl).
 const SIDE: usize = 9;
 /// Cosine to the normal of the shallowest direction that is tabulated.
 const SHALLOWEST: f32 = 0.06;
+/// Variance of slopes up to which a solid's mirror lobe is one lobe from afar; beyond, its facets mirror
+/// each for itself, and the table has what they come to.
+const MOST_MIRROR_SPREAD: f64 = 0.1;
 /// Most that a cloth may send back of even light.
 const MOST_SENT_BACK: f64 = 0.98;
 
@@ -92,7 +95,11 @@ pub fn add(
         light.roughness as f32,
     ];
     rows[4] = [
-        if light.metal { -1.0 } else { light.facing as f32 },
+        if light.metal {
+            -1.0
+        } else {
+            light.facing as f32
+        },
         form.high_mm,
         light.open_least as f32,
         thick,
@@ -107,7 +114,8 @@ pub fn add(
     texels.extend(rows);
     let survey = survey::of(texels, first as u32);
     let mean = survey.mean_colour.map(|c| c as f32);
-    let put = |texels: &mut Vec<[f32; 4]>, row: usize, values: [f32; 4]| texels[first + row] = values;
+    let put =
+        |texels: &mut Vec<[f32; 4]>, row: usize, values: [f32; 4]| texels[first + row] = values;
     put(texels, 6, [mean[0], mean[1], mean[2], survey.cover as f32]);
     for (row, family) in [(8, &survey.warp), (10, &survey.weft)] {
         let f = |v: f64| v as f32;
@@ -115,7 +123,11 @@ pub fn add(
             texels,
             row,
             [
-                if shade == Shading::Yarn { f(family.share) } else { 0.0 },
+                if shade == Shading::Yarn {
+                    f(family.share)
+                } else {
+                    0.0
+                },
                 f(family.first_part),
                 f(family.means_rad[0]),
                 f(family.spreads_rad[0]),
@@ -141,9 +153,20 @@ pub fn add(
     }
     texels[first + 5][3] = survey.heights_mm[0] as f32;
     texels[first + 12][3] = survey.heights_mm[1] as f32;
-    pay(texels, first, &survey);
-    let table = far_table(texels, first as u32, &survey);
+    let tint = survey::mean_tint(texels, first as u32, &survey.places);
+    put(texels, 13, [tint[0], tint[1], tint[2], 0.0]);
+    if shade == Shading::Solid && survey.slope_variance < MOST_MIRROR_SPREAD {
+        texels[first + 13][3] = 1.0;
+    }
     texels[first + 7][0] = texels.len() as f32;
+    texels.extend([[1.0, 0.0, 0.0, 0.0]; SIDE * SIDE]);
+    let seen = Seen::look(texels, first as u32, &survey);
+    let gains = texels.len() - SIDE * SIDE;
+    for (texel, gain) in texels[gains..].iter_mut().zip(&seen.gains) {
+        texel[0] = *gain;
+    }
+    pay(texels, first, &survey);
+    let table = far_table(texels, first as u32, &seen);
     texels.extend(table);
     let straight = if fabric.behind.sheer {
         (1.0 - survey.cover) as f32
@@ -223,26 +246,68 @@ fn pay(texels: &mut [[f32; 4]], first: usize, survey: &Survey) {
     }
 }
 
+/// Places on the cloth, and how clear they are in each direction of the far table.
+struct Seen {
+    nodes: Vec<V>,
+    places: Vec<(Cloth, Vec<f32>)>,
+    /// For each node what light let in is to be raised by.
+    gains: Vec<f32>,
+}
+
+impl Seen {
+    fn look(texels: &[[f32; 4]], first: u32, survey: &Survey) -> Self {
+        let k = Bare { texels };
+        let nodes: Vec<V> = (0..SIDE * SIDE)
+            .map(|n| node_direction(n % SIDE, n / SIDE))
+            .collect();
+        let mut places: Vec<(Cloth, Vec<f32>)> = survey
+            .places
+            .par_iter()
+            .take(PLACES)
+            .enumerate()
+            .map(|(i, &at)| {
+                let c = k.near(first, at, start_of(i));
+                let clear = nodes.iter().map(|&d| k.cloth_clear(c, d).0).collect();
+                (c, clear)
+            })
+            .collect();
+        let gains: Vec<f32> = nodes
+            .iter()
+            .enumerate()
+            .map(|(d, &toward)| {
+                let met: f64 = places
+                    .iter()
+                    .map(|(c, clear)| f64::from(area(&k, c, toward) * clear[d]))
+                    .sum();
+                let all = places.len() as f64 * f64::from(toward.z);
+                (all / met.max(1e-9)).clamp(0.5, 2.0) as f32
+            })
+            .collect();
+        for (_, clear) in &mut places {
+            for (c, gain) in clear.iter_mut().zip(&gains) {
+                *c *= gain;
+            }
+        }
+        Self {
+            nodes,
+            places,
+            gains,
+        }
+    }
+}
+
+/// Area of a place's surface as seen from a direction, over that of the flat cloth.
+fn area(k: &Bare<'_>, c: &Cloth, d: V) -> f32 {
+    let n = k.thread_normal(c.thread);
+    (n.dot(d).0 / n.z).max(0.0)
+}
+
 /// The far view: for each pair of nodes what the near view comes to on average there, less its lobes;
 /// and the share of the lobes that is lit and seen. Made the same both ways round.
-fn far_table(texels: &[[f32; 4]], first: u32, survey: &Survey) -> Vec<[f32; 4]> {
+fn far_table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4]> {
     let k = Bare { texels };
-    let nodes: Vec<V> = (0..SIDE * SIDE)
-        .map(|n| node_direction(n % SIDE, n / SIDE))
-        .collect();
+    let nodes = &seen.nodes;
     let count = nodes.len();
-    // For each place: its thread, and how clear each direction is.
-    let places: Vec<(Cloth, Vec<f32>)> = survey
-        .places
-        .par_iter()
-        .take(PLACES)
-        .enumerate()
-        .map(|(i, &at)| {
-            let c = k.near(first, at, start_of(i));
-            let clear = nodes.iter().map(|&d| k.cloth_clear(c, d).0).collect();
-            (c, clear)
-        })
-        .collect();
     // What each place weighs in each view: its area as seen, if it is seen.
     let one_way: Vec<[f32; 4]> = (0..count * count)
         .into_par_iter()
@@ -251,25 +316,25 @@ fn far_table(texels: &[[f32; 4]], first: u32, survey: &Survey) -> Vec<[f32; 4]> 
             let (out, toward) = (nodes[o], nodes[i]);
             let mut sum = [0.0_f64; 3];
             let mut lit = 0.0_f64;
-            let mut seen = 0.0_f64;
-            for (c, clear) in &places {
-                let t = c.thread;
-                let n = k.thread_normal(t);
-                let area = f64::from((n.dot(out).0 / n.z).max(0.0) * clear[o]);
-                if area <= 0.0 {
+            let mut all = 0.0_f64;
+            for (c, clear) in &seen.places {
+                let weight = f64::from(area(&k, c, out) * clear[o]);
+                if weight <= 0.0 {
                     continue;
                 }
-                seen += area;
+                all += weight;
+                let t = c.thread;
                 let value = k.thread_value(Scalar(first), t, out, toward, Scalar(clear[i]));
-                sum[0] += area * f64::from(value.x);
-                sum[1] += area * f64::from(value.y);
-                sum[2] += area * f64::from(value.z);
+                sum[0] += weight * f64::from(value.x);
+                sum[1] += weight * f64::from(value.y);
+                sum[2] += weight * f64::from(value.z);
                 if t.part != PART_GAP.0 {
-                    lit += area * f64::from(n.dot(toward).0.max(0.0) * clear[i]);
+                    let facing = k.thread_normal(t).dot(toward).0.max(0.0);
+                    lit += weight * f64::from(facing * clear[i]);
                 }
             }
-            let all = 1.0 / (seen.max(1e-9) * f64::from(toward.z));
-            [sum[0], sum[1], sum[2], lit].map(|v| (v * all) as f32)
+            let scale = 1.0 / (all.max(1e-9) * f64::from(toward.z));
+            [sum[0], sum[1], sum[2], lit].map(|v| (v * scale) as f32)
         })
         .collect();
     let white = vector([1.0; 3]);

@@ -145,8 +145,11 @@ pub enum Lay {
 
 impl Lay {
     /// Each with its word in a setup.
-    pub const NAMED: [(&'static str, Self); 3] =
-        [("flat", Self::Flat), ("draped", Self::Draped), ("folded", Self::Folded)];
+    pub const NAMED: [(&'static str, Self); 3] = [
+        ("flat", Self::Flat),
+        ("draped", Self::Draped),
+        ("folded", Self::Folded),
+    ];
 
     /// Its word in a setup.
     pub fn word(self) -> &'static str {

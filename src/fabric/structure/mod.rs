@@ -125,7 +125,9 @@ impl Tables {
         found.extend(self.leather.map(Structure::Leather));
         found.extend(self.sequins.map(Structure::Sequins));
         if let Some(maps) = self.maps {
-            found.push(Structure::Maps(Box::new(maps::Pictured::read(&maps, file)?)));
+            found.push(Structure::Maps(Box::new(maps::Pictured::read(
+                &maps, file,
+            )?)));
         }
         let known = "woven, jersey, rib, net, lace, velvet, corduroy, leather, sequins or maps";
         match found.len() {
@@ -142,8 +144,8 @@ impl Tables {
 
 fn drafted_from_wif(name: &str, file: ReadFile<'_>) -> Result<woven::Drafted, FabricError> {
     let bytes = file(name).map_err(FabricError::Text)?;
-    let reading = super::draft::read_wif(&bytes)
-        .map_err(|e| FabricError::Text(format!("{name}: {e}")))?;
+    let reading =
+        super::draft::read_wif(&bytes).map_err(|e| FabricError::Text(format!("{name}: {e}")))?;
     woven::Drafted::from_draft(&reading.draft)
 }
 

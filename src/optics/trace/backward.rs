@@ -2,7 +2,7 @@
 //! and without cells: the reference for tables.
 
 use super::draw::{Draw, net};
-use super::sheet::{Sheet, Way, bend_back, kept};
+use super::sheet::{Sheet, Way, bend_back};
 use super::shell::Wall;
 use super::stage::{Met, Outline, Ray, Stage};
 use super::wall::reflect;
@@ -89,37 +89,13 @@ fn estimate(samples: u64, sample: impl Fn(u64) -> f64 + Sync) -> Estimate {
 
 struct Tracer {
     stage: Stage,
-    /// For each cloth that spreads: how much of a spread stays in the disk, by sine.
-    kept: Vec<(f64, Vec<f64>)>,
 }
 
 impl Tracer {
     fn new(prescription: &Prescription) -> Self {
-        const STEPS: usize = 64;
-        let stage = Stage::new(prescription);
-        let sheets = stage
-            .baffles
-            .iter()
-            .chain(&stage.front)
-            .chain(&stage.canopy);
-        let kept = sheets
-            .filter(|s| s.cloth.spread > 0.0)
-            .map(|s| {
-                let sigma = s.cloth.spread_sigma;
-                let by_sine = |k: usize| kept(sigma, k as f64 / STEPS as f64);
-                (sigma, (0..=STEPS).map(by_sine).collect())
-            })
-            .collect();
-        Self { stage, kept }
-    }
-
-    fn kept(&self, sigma: f64, sine: f64) -> f64 {
-        let Some((_, table)) = self.kept.iter().find(|k| k.0 == sigma) else {
-            return 1.0;
-        };
-        let x = sine.min(1.0) * (table.len() - 1) as f64;
-        let low = (x as usize).min(table.len() - 2);
-        table[low] + (table[low + 1] - table[low]) * (x - low as f64)
+        Self {
+            stage: Stage::new(prescription),
+        }
     }
 
     /// A place where light leaves toward the subject, its normal, and the area of all.
@@ -333,8 +309,7 @@ impl Path<'_> {
             Way::Straight => {}
             Way::Spread => {
                 self.lamp_counts = true;
-                let sigma = cloth.cloth.spread_sigma;
-                let kept = |v: DVec3| self.tracer.kept(sigma, v.cross(through).length());
+                let kept = |v: DVec3| cloth.kept(v.cross(through).length());
                 factor *= kept(ray.along) / kept(along).max(1e-9);
             }
             Way::Scattered | Way::Reflected => {

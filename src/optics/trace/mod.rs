@@ -7,6 +7,7 @@
 pub mod backward;
 mod draw;
 mod lamp;
+mod rows;
 mod sheet;
 mod shell;
 mod stage;
@@ -17,12 +18,13 @@ mod wall;
 use super::prescription::{Facing, Finish, Prescription, Shell};
 use super::table::{Emission, Face};
 use rayon::prelude::*;
+use rows::Detail;
 use stage::{Outline, Ray, Stage};
 use tally::{Form, Table, pattern};
 use walk::{Sums, follow};
 
 /// Raised whenever a trace gives other tables than before, so that kept ones are made anew.
-pub const TRACER_VERSION: u32 = 2;
+pub const TRACER_VERSION: u32 = 3;
 
 /// How finely to trace. The default meets 2 % in illuminance and 3 % in shadow edges (see the tests).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,6 +40,8 @@ pub struct Quality {
     pub lens: Cells,
     /// Table of a quarter of a rectangular face; `places` along each side.
     pub tray: Cells,
+    /// The same behind a cloth.
+    pub veiled: Cells,
 }
 
 /// Cells of a table (see [`super::table::Pattern`]). A face whose cloth forgets directions takes one
@@ -68,13 +72,18 @@ impl Default for Quality {
             },
             lens: Cells {
                 places: 16,
-                thetas: 96,
+                thetas: 128,
                 phis: 24,
             },
             tray: Cells {
                 places: 12,
                 thetas: 24,
                 phis: 24,
+            },
+            veiled: Cells {
+                places: 12,
+                thetas: 16,
+                phis: 12,
             },
         }
     }
@@ -207,6 +216,7 @@ struct Planned {
     face: Face,
     form: Form,
     cells: Cells,
+    detail: Detail,
     offset_z_m: f64,
     facing: Facing,
 }
@@ -229,6 +239,15 @@ fn plan(prescription: &Prescription, stage: &Stage, quality: Quality) -> Vec<Pla
     let soft = matches!(stage.finish, Some(Finish::Matt { .. }))
         && prescription.lamp.facing == Facing::Back
         && stage.lens.is_none();
+    let detail = match (stage.clear_lens(), stage.finish) {
+        (Some(lens), _) => Detail::of_haze(lens.slope_rad),
+        (None, Some(Finish::Silver { slope_rad, .. }))
+            if prescription.lamp.facing == Facing::Back =>
+        {
+            Detail::of_slopes(slope_rad)
+        }
+        _ => Detail::BROAD,
+    };
     let at_face = match stage.outline {
         Outline::Round(radius_m) => Planned {
             face: match sides {
@@ -241,6 +260,7 @@ fn plan(prescription: &Prescription, stage: &Stage, quality: Quality) -> Vec<Pla
                 None if soft => quality.soft,
                 None => quality.sharp,
             }),
+            detail,
             offset_z_m: 0.0,
             facing: Facing::Front,
         },
@@ -250,7 +270,12 @@ fn plan(prescription: &Prescription, stage: &Stage, quality: Quality) -> Vec<Pla
                 half_y_m: half[1],
             },
             form: Form::Quarter(half),
-            cells: whole(quality.tray),
+            cells: whole(if stage.front.is_some() {
+                quality.veiled
+            } else {
+                quality.tray
+            }),
+            detail,
             offset_z_m: 0.0,
             facing: Facing::Front,
         },
@@ -283,6 +308,7 @@ fn plan(prescription: &Prescription, stage: &Stage, quality: Quality) -> Vec<Pla
         } else {
             whole(quality.sharp)
         },
+        detail,
         offset_z_m: *centre_z,
         facing: Facing::Front,
     };
@@ -298,7 +324,7 @@ fn rays(prescription: &Prescription, plan: &[Planned], quality: Quality) -> u64 
     if plan.iter().all(|p| p.cells.thetas == 1) {
         quality.rays.div_ceil(8)
     } else if prescription.lens.is_some() {
-        // Most of them miss the lens where the beam is tight.
+        // A flooded lens lights its axis from its middle alone.
         2 * quality.rays
     } else {
         quality.rays
@@ -337,7 +363,10 @@ fn count(
     rays: u64,
     go_on: &(dyn Fn() -> bool + Sync),
 ) -> (Counted, bool) {
-    let tables: Vec<Table> = plan.iter().map(|p| Table::new(p.form, p.cells)).collect();
+    let tables: Vec<Table> = plan
+        .iter()
+        .map(|p| Table::new(p.form, p.cells, p.detail))
+        .collect();
     let zeros: Vec<Vec<f64>> = tables.iter().map(|t| vec![0.0; t.len()]).collect();
     let mut counted = Counted {
         flux: zeros.clone(),
@@ -397,7 +426,7 @@ impl Counted {
         let table_error = self.error();
         self.account = Account::of_shares(self.account.shares().map(|sum| sum * per_ray));
         let emissions = plan.iter().zip(&mut self.flux).map(|(planned, flux)| {
-            Table::new(planned.form, planned.cells).refine(flux);
+            Table::new(planned.form, planned.cells, planned.detail).refine(flux);
             flux.iter_mut().for_each(|f| *f *= per_ray);
             Placed {
                 emission: Emission {
@@ -445,10 +474,9 @@ impl Counted {
     }
 }
 
-/// Ray `number` from the lamp and the normal where it starts: Lambertian over its lit part, from a
-/// net, so that rays fill places and directions evenly.
-fn lamp_ray(stage: &Stage, number: u64) -> Option<(Ray, glam::DVec3)> {
-    let at = draw::net(number);
+/// A ray from the lamp and the normal where it starts: Lambertian over its lit part, from a
+/// point of the net, so that rays fill places and directions evenly.
+fn lamp_ray(stage: &Stage, at: [f64; 4]) -> Option<(Ray, glam::DVec3)> {
     let (place, normal) = stage.head.place([at[0], at[1]]);
     let ray = stage.ray(place, draw::lambert(normal, [at[2], at[3]]))?;
     Some((ray, normal))

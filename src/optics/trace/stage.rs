@@ -120,6 +120,11 @@ impl Stage {
         self.front.is_some() || self.lens.is_some()
     }
 
+    /// A lens that nothing hangs before.
+    pub(super) fn clear_lens(&self) -> Option<&Lens> {
+        self.lens.as_ref().filter(|_| self.front.is_none())
+    }
+
     /// Whether light can leave in the direction it takes from a surface or the lamp.
     pub(super) fn can_glimpse(&self) -> bool {
         let last = self.front.as_ref().or(self.canopy.as_ref());

@@ -1,12 +1,12 @@
 //! One ray's way from the lamp to where its light ends.
 
-use super::draw::Draw;
-use super::sheet::{Sheet, Way, bend};
+use super::draw::{Draw, net};
+use super::sheet::{Sheet, Way, bend, haze};
 use super::stage::{Met, Ray, Stage};
 use super::tally::Table;
 use super::wall::reflect;
 use super::{Account, lamp_ray};
-use crate::optics::prescription::Cloth;
+use crate::optics::prescription::{Cloth, Lens};
 use glam::DVec3;
 use std::f64::consts::{PI, TAU};
 
@@ -60,7 +60,8 @@ struct Walk<'a> {
 
 /// Follows ray `number` from the lamp, its light one, and counts it.
 pub(super) fn follow(stage: &Stage, number: u64, sums: &mut Sums) {
-    let Some((mut ray, normal)) = lamp_ray(stage, number) else {
+    let at = net(number);
+    let Some((mut ray, normal)) = lamp_ray(stage, at) else {
         // A part of the lamp that stands behind the wall.
         sums.account.wall += 1.0;
         return;
@@ -72,7 +73,7 @@ pub(super) fn follow(stage: &Stage, number: u64, sums: &mut Sums) {
         weight: 1.0,
         fresh: false,
     };
-    walk.glimpse(ray, normal, true);
+    walk.glimpse(ray, normal, Some([at[2], at[3]]));
     let mut skip_lamp = true;
     for _ in 0..MOST_EVENTS {
         let (met, at) = stage.next(&ray, skip_lamp);
@@ -193,7 +194,7 @@ impl Walk<'_> {
     fn turned(&mut self, matt: bool, on: Ray, normal: DVec3) {
         self.fresh = false;
         if matt {
-            self.glimpse(on, normal, false);
+            self.glimpse(on, normal, None);
         }
     }
 
@@ -203,7 +204,11 @@ impl Walk<'_> {
     /// Cells near the normal are tiny, so chance alone fills them badly (8-14 % of noise on the axis
     /// of white dishes). Half of the looks are even over the table's cells, half Lambertian, and each
     /// is weighed by both densities (Veach 1997).
-    fn glimpse(&mut self, ray: Ray, normal: DVec3, from_lamp: bool) {
+    fn glimpse(&mut self, ray: Ray, normal: DVec3, from_lamp: Option<[f64; 2]>) {
+        if let Some(lens) = self.stage.clear_lens() {
+            self.glimpse_lens(lens, ray, normal, from_lamp);
+            return;
+        }
         if !self.stage.can_glimpse() {
             return;
         }
@@ -224,7 +229,7 @@ impl Walk<'_> {
         let even = along.z / (4.0 * PI * sine * sine.sqrt()).max(1e-12);
         let mut weight = self.weight * lambert / (0.5 * (even + lambert));
         let mut ray = Ray { along, ..ray };
-        let mut skip_lamp = from_lamp;
+        let mut skip_lamp = from_lamp.is_some();
         loop {
             let (met, at) = self.stage.next(&ray, skip_lamp);
             skip_lamp = false;
@@ -266,6 +271,57 @@ impl Walk<'_> {
         }
     }
 
+    /// The same through a lens: to a place of it, or as Lambert's law has it, each weighed by both
+    /// densities; from there its haze.
+    fn glimpse_lens(&mut self, lens: &Lens, ray: Ray, normal: DVec3, from_lamp: Option<[f64; 2]>) {
+        self.fresh = true;
+        let share = if from_lamp.is_some() { 0.75 } else { 0.5 };
+        let along = if self.draw.even() < share {
+            let at = from_lamp.unwrap_or_else(|| [self.draw.even(), self.draw.even()]);
+            // Even over the table's rings: from a flooded lens its middle alone lights the axis.
+            let r = lens.radius_m * at[0];
+            let (s, c) = (TAU * at[1]).sin_cos();
+            (DVec3::new(r * c, r * s, 0.0) - ray.from).normalize_or(DVec3::Z)
+        } else {
+            self.draw.lambert(normal)
+        };
+        let lambert = along.dot(normal) / PI;
+        if lambert <= 0.0 || along.z <= 0.0 || ray.from.z >= 0.0 {
+            return;
+        }
+        let distance = -ray.from.z / along.z;
+        let place = ray.from + along * distance;
+        let rho = place.x.hypot(place.y) / lens.radius_m;
+        let density = if rho > 1.0 {
+            0.0
+        } else {
+            0.5 / (PI * lens.radius_m * lens.radius_m * rho.max(1e-12))
+        };
+        let toward = density * distance * distance / along.z;
+        let mut weight = self.weight * lambert / (share * toward + (1.0 - share) * lambert);
+        let mut ray = Ray { along, ..ray };
+        let mut skip_lamp = from_lamp.is_some();
+        loop {
+            let (met, at) = self.stage.next(&ray, skip_lamp);
+            skip_lamp = false;
+            match met {
+                Met::Baffle(k) => weight *= self.stage.baffles[k].cloth.straight,
+                Met::Face => {
+                    let sums = &mut *self.sums;
+                    haze(lens, at, along, &mut self.draw, |along, share| {
+                        sums.glimpsed.add(at, along, weight * share);
+                    });
+                    return;
+                }
+                _ => return,
+            }
+            if weight <= 0.0 {
+                return;
+            }
+            ray = Ray { from: at, ..ray };
+        }
+    }
+
     /// Counts what a cloth that forgets directions passes without ending the ray; what it reflects
     /// goes on. A faint ray goes one way whole.
     fn pass_evenly(&mut self, cloth: &Sheet, at: DVec3, normal: DVec3) -> Option<()> {
@@ -301,7 +357,7 @@ impl Walk<'_> {
                 return None;
             };
             self.keep(lens.transmission, |a| &mut a.lens)?;
-            self.fresh = false;
+            self.fresh &= self.stage.clear_lens().is_some();
             along = bent;
         }
         let mut inside = !inside;
@@ -314,6 +370,10 @@ impl Walk<'_> {
             } else {
                 self.keep(front.share(), |a| &mut a.cloth)?;
                 let way = front.choose(&mut self.draw);
+                if way != Way::Reflected && !inside && self.stage.is_closed() {
+                    self.pass(front, way, at, through, along);
+                    return None;
+                }
                 along = front.turn(way, through, along, &mut self.draw);
                 self.fresh &= way == Way::Straight;
                 if way == Way::Reflected {
@@ -348,14 +408,32 @@ impl Walk<'_> {
         }
         self.keep(cloth.share(), |a| &mut a.cloth)?;
         let way = cloth.choose(&mut self.draw);
-        let along = cloth.turn(way, -normal, ray.along, &mut self.draw);
         if way == Way::Reflected {
-            let on = on(along)?;
+            let on = on(cloth.turn(way, -normal, ray.along, &mut self.draw))?;
             self.turned(true, on, normal);
             return Some(on);
         }
-        self.fresh &= way == Way::Straight;
-        self.count_out(at, along);
+        self.pass(cloth, way, at, -normal, ray.along);
         None
+    }
+
+    /// Counts all the light as leaving by the last cloth. What it scatters is even over the directions,
+    /// what it spreads is looked for as in [`Walk::glimpse`].
+    fn pass(&mut self, cloth: &Sheet, way: Way, at: DVec3, through: DVec3, along: DVec3) {
+        match way {
+            Way::Scattered => {
+                self.sums.account.out += self.weight;
+                self.sums.tables[0].add_evenly(at, self.weight);
+            }
+            Way::Spread => {
+                self.sums.account.out += self.weight;
+                self.sums.glimpsed_out += self.weight;
+                let (sums, weight) = (&mut *self.sums, self.weight);
+                cloth.spread_evenly(through, along, &mut self.draw, |along, share| {
+                    sums.glimpsed.add(at, along, weight * share);
+                });
+            }
+            _ => self.count_out(at, along),
+        }
     }
 }

@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 /// Places looked at.
 const PLACES: usize = 8192;
 /// Side of the piece of cloth over which they are spread.
-const PIECE_MM: f64 = 240.0;
+const PIECE_MM: f64 = 1000.0;
 
 /// What was found.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,7 +70,10 @@ pub(super) fn of(texels: &[[f32; 4]], first: u32) -> Survey {
     let mean = |f: &dyn Fn(&crate::scene::kernels::Thread) -> f64| {
         solid.iter().map(|t| f(t)).sum::<f64>() / n
     };
-    let mean_slope = [mean(&|t| f64::from(t.slope.x)), mean(&|t| f64::from(t.slope.y))];
+    let mean_slope = [
+        mean(&|t| f64::from(t.slope.x)),
+        mean(&|t| f64::from(t.slope.y)),
+    ];
     let variance = 0.5
         * mean(&|t| {
             (f64::from(t.slope.x) - mean_slope[0]).powi(2)
@@ -105,6 +108,22 @@ pub(super) fn of(texels: &[[f32; 4]], first: u32) -> Survey {
     }
 }
 
+/// Mean of the colours that the far view finds in yarns, streaks and stripes, over `places`.
+pub(super) fn mean_tint(texels: &mut [[f32; 4]], first: u32, places: &[[f32; 2]]) -> [f32; 3] {
+    use crate::scene::kernels::Kernels;
+    use naga_rust_rt::{Scalar, Vec2};
+    texels[first as usize + 13] = [1.0; 4];
+    let k = Bare { texels };
+    let sum = places
+        .par_iter()
+        .map(|&[x, y]| {
+            let t = k.cloth_tint(Scalar(first), Vec2 { x, y }, Scalar(0.0));
+            [t.x, t.y, t.z].map(f64::from)
+        })
+        .reduce(|| [0.0; 3], |a, b| std::array::from_fn(|i| a[i] + b[i]));
+    sum.map(|s| (s / places.len() as f64) as f32)
+}
+
 fn family(threads: &[crate::scene::kernels::Thread], all: f64) -> Family {
     let n = threads.len().max(1) as f64;
     let mut colour = [0.0; 3];
@@ -124,7 +143,11 @@ fn family(threads: &[crate::scene::kernels::Thread], all: f64) -> Family {
         .iter()
         .map(|t| {
             let (x, y) = (f64::from(t.fibre.x), f64::from(t.fibre.y));
-            let head = if x * direction[0] + y * direction[1] < 0.0 { -1.0 } else { 1.0 };
+            let head = if x * direction[0] + y * direction[1] < 0.0 {
+                -1.0
+            } else {
+                1.0
+            };
             (head * (x * f64::from(t.slope.x) + y * f64::from(t.slope.y))).atan()
         })
         .collect();
