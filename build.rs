@@ -17,7 +17,7 @@ const SHARED: [&str; 7] = [
 ];
 
 /// Small or hot enough that a call would cost more than its copy (measured).
-const INLINED: [&str; 53] = [
+const INLINED: [&str; 69] = [
     "emitter_luminance",
     "emitter_hit",
     "emitter_point",
@@ -71,6 +71,22 @@ const INLINED: [&str; 53] = [
     "net_yarn",
     "lace_load",
     "lace_out",
+    "weave_higher",
+    "weave_misses",
+    "weave_noise",
+    "weave_own",
+    "weave_pair",
+    "weave_rise",
+    "weave_section",
+    "weave_side",
+    "weave_slub",
+    "weave_top",
+    "weave_uneven",
+    "weave_wrap",
+    "knit_most",
+    "yarn_ply_most",
+    "leather_pair",
+    "leather_shift",
 ];
 
 fn main() {

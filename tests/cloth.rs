@@ -13,8 +13,8 @@ use swatchlight::scene::records::*;
 
 type V = Vec3<f32>;
 
-/// Footprint under which nothing is seen apart.
-const FAR_MM: f32 = 1e6;
+/// Footprint under which no thread is seen apart; sequins still are.
+const FAR_MM: f32 = 60.0;
 
 /// Every shipped fabric, by name.
 fn fabrics() -> Vec<(String, Fabric)> {
@@ -63,8 +63,14 @@ impl Made {
             x: at_mm[0],
             y: at_mm[1],
         };
-        self.bare()
-            .cloth_at(self.first(), at, out, Scalar(footprint_mm), Scalar(start))
+        self.bare().cloth_at(
+            self.first(),
+            at,
+            out,
+            Scalar(footprint_mm),
+            Scalar(start),
+            Scalar(true),
+        )
     }
 }
 

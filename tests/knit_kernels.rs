@@ -69,11 +69,15 @@ struct Packed {
 
 impl Packed {
     fn height(&self, x: f32, y: f32) -> f32 {
-        let (form, at) = (Scalar(self.form.first), Vec2 { x, y });
+        self.height_over(x, y, UNDER_ALL_MM.0)
+    }
+
+    fn height_over(&self, x: f32, y: f32, over_mm: f32) -> f32 {
+        let (form, at, over) = (Scalar(self.form.first), Vec2 { x, y }, Scalar(over_mm));
         match self.kind {
-            Kind::Knit => self.cloth.knit_height(form, at).0,
-            Kind::Net => self.cloth.net_height(form, at).0,
-            Kind::Lace => self.cloth.lace_height(form, at).0,
+            Kind::Knit => self.cloth.knit_height(form, at, over).0,
+            Kind::Net => self.cloth.net_height(form, at, over).0,
+            Kind::Lace => self.cloth.lace_height(form, at, over).0,
         }
     }
 
@@ -195,6 +199,15 @@ fn heights_keep_within_the_form_and_agree() {
         for (x, y) in places(40_000, -300.0, 600.0) {
             let height = cloth.height(x, y);
             let form = &cloth.form;
+            // Asked for over some height, it is the same where it is over that, else at most that.
+            let share = (x * 7.3 + y * 3.1).rem_euclid(1.0);
+            let over = form.low_mm + (form.high_mm - form.low_mm) * share;
+            let asked = cloth.height_over(x, y, over);
+            let right = match height > over {
+                true => asked == height,
+                false => asked <= over,
+            };
+            assert!(right, "{:?}: {asked} for {height} over {over}", cloth.kind);
             assert!(
                 (form.low_mm - 1e-5..=form.high_mm + 1e-5).contains(&height),
                 "{:?} {height} {form:?} at {x} {y}",

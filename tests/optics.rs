@@ -449,6 +449,8 @@ fn a_lens_spots_table_lights_as_it_should() {
 fn a_hazy_lenss_axis_is_as_bright_as_it_should_be() {
     for from_lens_m in [0.2, 0.164, 0.128, 0.08] {
         let mut lens = lens_spot(1.5_f64.to_radians(), -from_lens_m);
+        lens.lamp.source = Source::Disk { radius_m: 0.02 };
+        lens.lamp.housing = None;
         if let Some(lens) = &mut lens.lens {
             lens.focal_length_m = 0.2;
         }

@@ -105,7 +105,7 @@ impl Made {
 }
 
 macro_rules! made {
-    ($name:literal, $spec:expr, $height:ident, $thread:ident) => {{
+    ($name:literal, $spec:expr, $height:ident, $thread:ident $(, $over:expr)?) => {{
         let spec = $spec;
         spec.check().unwrap();
         let mut texels = Vec::new();
@@ -114,7 +114,7 @@ macro_rules! made {
             name: $name,
             cloth: Cloth(texels),
             form,
-            height: |cloth, at| cloth.$height(Scalar(0), at).0,
+            height: |cloth, at| cloth.$height(Scalar(0), at $(, $over)?).0,
             thread: |cloth, at, footprint| cloth.$thread(Scalar(0), at, Scalar(footprint)),
         }
     }};
@@ -127,7 +127,13 @@ fn made_corduroy() -> Made {
     made!("corduroy", corduroy(), corduroy_height, corduroy_thread)
 }
 fn made_leather() -> Made {
-    made!("leather", leather(), leather_height, leather_thread)
+    made!(
+        "leather",
+        leather(),
+        leather_height,
+        leather_thread,
+        UNDER_ALL_MM
+    )
 }
 fn made_sequins() -> Made {
     made!(

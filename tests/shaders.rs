@@ -129,7 +129,7 @@ fn the_platform_fills_the_seam() {
 
 /// Random numbers given to each probe, and what each gives back.
 const INPUTS: usize = 16;
-const OUTPUTS: usize = 120;
+const OUTPUTS: usize = 132;
 const PROBES: usize = 4096;
 
 /// Calls the kernels' small functions, and by them every builtin that the kernels use.
@@ -149,9 +149,10 @@ fn probe(@builtin(global_invocation_id) id: vec3u) {
     let d = vec3f(probe_in[at + 4u], probe_in[at + 5u], probe_in[at + 6u]);
     let o = vec3f(probe_in[at + 8u], probe_in[at + 9u], probe_in[at + 10u]);
     let p = vec3f(probe_in[at + 12u], probe_in[at + 13u], probe_in[at + 14u]);
-    probe_at = id.x * 120u;
+    probe_at = id.x * 132u;
     out2(draw_net(id.x, id.x + 7u, 3u));
     out2(draw_plain(id.x, id.x + 7u, 3u));
+    out1(lattice(i32(id.x) - 2000, 3 - i32(id.x), 5u));
     let t = turn(u.x);
     out2(vec2f(t.sine, t.cosine));
     out2(disk_of(u.xy));
@@ -185,6 +186,12 @@ fn probe(@builtin(global_invocation_id) id: vec3u) {
     let m = load_material(1u);
     out1(top_albedo(load_material(0u), u.x));
     out3(relief_normal(m, o, frame_about(o).x, frame_about(o).y, vec2f(1.0, 0.25), vec2f(-0.5, 1.0), 20.0 * u.xy - vec2f(10.0)));
+    out1(noise_along(i32(id.x) - 2000, 40.0 * u.x - 20.0, 7u));
+    out1(noise_over(40.0 * u.x - 20.0, 40.0 * u.y - 20.0, 9u));
+    let angles = fibre_angles(d, above, cosine_direction(u.zw));
+    out2(vec2f(angles.half_rad, angles.fold));
+    out1(fibre_lobe(angles, 0.1, 0.09));
+    out3(deep_colour(u.xyz));
 }
 ";
 
@@ -354,6 +361,14 @@ fn probe_on_cpu(scene: &Scene, number: u32, input: &[f32; INPUTS]) -> Vec<f32> {
     }
     out2!(k.draw_net(Scalar(number), Scalar(number + 7), Scalar(3)));
     out2!(k.draw_plain(Scalar(number), Scalar(number + 7), Scalar(3)));
+    out1!(
+        k.lattice(
+            Scalar(number as i32 - 2000),
+            Scalar(3 - number as i32),
+            Scalar(5)
+        )
+        .0
+    );
     let t = k.turn(Scalar(ux));
     out2!(two(t.sine, t.cosine));
     out2!(k.disk_of(two(ux, uy)));
@@ -399,6 +414,26 @@ fn probe_on_cpu(scene: &Scene, number: u32, input: &[f32; INPUTS]) -> Vec<f32> {
         two(-0.5, 1.0),
         cloth
     ));
+    out1!(
+        k.noise_along(
+            Scalar(number as i32 - 2000),
+            Scalar(40.0 * ux - 20.0),
+            Scalar(7)
+        )
+        .0
+    );
+    out1!(
+        k.noise_over(
+            Scalar(40.0 * ux - 20.0),
+            Scalar(40.0 * uy - 20.0),
+            Scalar(9)
+        )
+        .0
+    );
+    let angles = k.fibre_angles(d, above, k.cosine_direction(two(uz, uw)));
+    out2!(two(angles.half_rad, angles.fold));
+    out1!(k.fibre_lobe(angles, Scalar(0.1), Scalar(0.09)).0);
+    out3!(k.deep_colour(xyz));
     assert!(out.len() <= OUTPUTS);
     out
 }
@@ -505,7 +540,7 @@ fn builtins_agree() {
         let cpu = probe_on_cpu(&scene, number as u32, input);
         used = cpu.len();
         let gpu = &answers[number * OUTPUTS..][..used];
-        assert_eq!(cpu[..4], gpu[..4], "hashes of {number}");
+        assert_eq!(cpu[..5], gpu[..5], "hashes of {number}");
         for (i, (c, g)) in cpu.iter().zip(gpu).enumerate() {
             assert!(
                 c.is_finite() && g.is_finite(),

@@ -172,7 +172,11 @@ fn crests_stand_where_yarns_that_touch_put_them() {
         let pitches = texels.0[form.first as usize];
         let crest = |k: f32| {
             let place = at((k + 0.5) * pitches[0], 0.5 * pitches[1]);
-            f64::from(texels.weave_height(Scalar(form.first), place).0)
+            f64::from(
+                texels
+                    .weave_height(Scalar(form.first), place, UNDER_ALL_MM)
+                    .0,
+            )
         };
         // Cotton of 1.52 g/cm3 (Morton and Hearle, from memory) at a packing of 0.6.
         let volume = 1.0 / (1.52 * 0.6);
@@ -215,7 +219,7 @@ fn slopes_are_those_of_the_height() {
                 continue;
             }
             met += 1;
-            let height = around.map(|(a, b)| texels.weave_height(first, at(a, b)).0);
+            let height = around.map(|(a, b)| texels.weave_height(first, at(a, b), UNDER_ALL_MM).0);
             let by_x = (height[0] - height[1]) / (around[0].0 - around[1].0);
             let by_y = (height[2] - height[3]) / (around[2].1 - around[3].1);
             let off = (by_x - thread.slope.x)
@@ -248,11 +252,19 @@ fn heights_keep_their_bounds_and_agree() {
         for i in 0..60_000 {
             let [u, v] = spread(i);
             let place = at(LENGTH_MM * (2.0 * u - 1.0), LENGTH_MM * (2.0 * v - 1.0));
-            let height = texels.weave_height(first, place).0;
+            let height = texels.weave_height(first, place, UNDER_ALL_MM).0;
             assert!(
                 height >= form.low_mm - 1e-6 && height <= form.high_mm + 1e-6,
                 "{name}: {height}"
             );
+            // Asked for over some height, it is the same where it is over that, else at most that.
+            let over = form.low_mm + (form.high_mm - form.low_mm) * (0.7 * u + 0.3 * v);
+            let asked = texels.weave_height(first, place, Scalar(over)).0;
+            let right = match height > over {
+                true => asked == height,
+                false => asked <= over,
+            };
+            assert!(right, "{name}: {asked} for {height} over {over}");
             let thread = texels.weave_thread(first, place, Scalar(0.01));
             assert!((thread.height_mm - height).abs() < 1e-5, "{name}");
             let run = thread.fibre;
@@ -340,7 +352,11 @@ fn nothing_repeats_over_thirty_centimetres() {
     let pitches = texels.0[form.first as usize];
     let crest = |k: usize, j: usize| {
         let place = at((k as f32 + 0.5) * pitches[0], (j as f32 + 0.5) * pitches[1]);
-        f64::from(texels.weave_height(Scalar(form.first), place).0)
+        f64::from(
+            texels
+                .weave_height(Scalar(form.first), place, UNDER_ALL_MM)
+                .0,
+        )
     };
     // Even ends are up at even picks, even picks' neighbours at odd ones.
     let (count, rows) = (402, 12);

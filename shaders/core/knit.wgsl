@@ -272,8 +272,18 @@ fn knit_surface(knit: Knit, half: KnitHalf, at_mm: vec2f, course: i32) -> f32 {
     return knit_middle(knit, half, place.up_mm).x + knit.fullness * root(inside);
 }
 
-// The highest yarn over a place (wandered), without the rib's own height.
-fn knit_top(knit: Knit, at_mm: vec2f) -> KnitTop {
+// What a yarn of one face can reach at most between two shares of a course's half height.
+fn knit_most(knit: Knit, half: KnitHalf, least: f32, greatest: f32) -> f32 {
+    if (half.face > 0.0) {
+        // Face loops sink away from their middle.
+        return knit.rise_mm * (1.0 - select(2.0, 1.0, half.sinker_face == 0.0) * least * least);
+    }
+    // Purl loops rise from it.
+    return knit.rise_mm * (2.0 * greatest * greatest - 1.0);
+}
+
+// The highest yarn over a place (wandered) and over `over_mm`, without the rib's own height.
+fn knit_top(knit: Knit, at_mm: vec2f, over_mm: f32) -> KnitTop {
     let own = knit_half(knit, at_mm.x, 0);
     let fat = knit.radius_mm * (1.0 + knit.uneven);
     // Arcs and legs that bulge over the line to the next half.
@@ -296,7 +306,8 @@ fn knit_top(knit: Knit, at_mm: vec2f) -> KnitTop {
     // Then the side on which the next nearest course lies.
     let way = select(-1, 1, from_nearest > 0.0);
     let loose = fat + knit.stray * knit.course_mm;
-    var best = KnitTop(-1e6, 0, 0);
+    let looser = loose + 2.0 * knit.stray * knit.course_mm;
+    var best = KnitTop(over_mm, 0, 0);
     for (var k = 0; k < 4; k++) {
         // 0, 1, -1, 2 steps that way.
         let steps = select(select(k, -1, k == 2), 2, k == 3) * way;
@@ -304,19 +315,17 @@ fn knit_top(knit: Knit, at_mm: vec2f) -> KnitTop {
         if (off > tall) {
             continue;
         }
-        // What a course can reach at most here: face loops sink away from their middle.
-        let least = max(off - loose, 0.0) / knit.reach_mm;
-        let fall = select(2.0, 1.0, own.sinker_face * other.sinker_face == 0.0);
-        let most = knit.rise_mm * (1.0 - fall * least * least) + knit.fullness * fat;
-        if (own.face + other.face > 1.5 && most <= best.height_mm) {
-            continue;
-        }
+        let least = min(max(off - loose, 0.0) / knit.reach_mm, 1.0);
+        let greatest = min((off + looser) / knit.reach_mm, 1.0);
+        let high = knit.fullness * fat;
         let course = nearest + steps;
-        let height = knit_surface(knit, own, at_mm, course);
-        if (height > best.height_mm) {
-            best = KnitTop(height, course, 0);
+        if (knit_most(knit, own, least, greatest) + high > best.height_mm) {
+            let height = knit_surface(knit, own, at_mm, course);
+            if (height > best.height_mm) {
+                best = KnitTop(height, course, 0);
+            }
         }
-        if (beside != 0) {
+        if (beside != 0 && knit_most(knit, other, least, greatest) + high > best.height_mm) {
             let across = knit_surface(knit, other, at_mm, course);
             if (across > best.height_mm) {
                 best = KnitTop(across, course, beside);
@@ -348,15 +357,22 @@ fn knit_along(knit: Knit, half: KnitHalf, place: KnitPlace) -> f32 {
     return knit.between_mm * steps;
 }
 
-fn knit_height(form: u32, at_mm: vec2f) -> f32 {
+fn knit_height(form: u32, at_mm: vec2f, over_mm: f32) -> f32 {
     let knit = knit_load(form);
     let at = knit_wander(knit, at_mm);
-    let top = knit_top(knit, at);
-    if (top.height_mm < -1e5) {
-        return knit.low_mm;
+    let rib_mm = knit_rib(knit, at.x).x;
+    let plied = load_texel(form + 4u).w > 0.0;
+    // Above what stands for no yarn.
+    var least_mm = max(over_mm - rib_mm, 0.5 * UNDER_ALL_MM);
+    if (plied) {
+        least_mm -= yarn_ply_most(knit.skin, knit.radius_mm);
     }
-    var height = top.height_mm + knit_rib(knit, at.x).x;
-    if (load_texel(form + 4u).w > 0.0) {
+    let top = knit_top(knit, at, least_mm);
+    if (top.height_mm <= least_mm) {
+        return max(knit.low_mm, over_mm);
+    }
+    var height = top.height_mm + rib_mm;
+    if (plied) {
         let half = knit_half(knit, at.x, top.beside);
         let place = knit_place(knit, half, at, top.course);
         let along = knit_along(knit, half, place);
@@ -369,7 +385,7 @@ fn knit_height(form: u32, at_mm: vec2f) -> f32 {
 fn knit_thread(form: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
     let knit = knit_load(form);
     let at = knit_wander(knit, at_mm);
-    let top = knit_top(knit, at);
+    let top = knit_top(knit, at, UNDER_ALL_MM);
     if (top.height_mm < -1e5) {
         return gap(knit.low_mm);
     }

@@ -272,8 +272,17 @@ fn lace_top(lace: Lace, at_mm: vec2f) -> LaceTop {
     return best;
 }
 
-fn lace_height(form: u32, at_mm: vec2f) -> f32 {
+fn lace_height(form: u32, at_mm: vec2f, over_mm: f32) -> f32 {
     let lace = lace_load(form);
+    // Cord, line and close work at their highest.
+    let cord = 2.0 * lace.lift_mm + 0.9 * lace.cord_mm;
+    let line = 1.8 * lace.lift_mm + 0.9 * lace.line_mm;
+    let close = lace.lift_mm + 0.48 * lace.thread_mm;
+    let widest = max(lace.cord_mm, max(lace.line_mm, 1.05 * lace.thread_mm));
+    let plies = yarn_ply_most(form + u32(load_texel(form + 4u).x), widest);
+    if (over_mm >= max(cord, max(line, close)) + plies) {
+        return max(net_height(lace.net, at_mm, over_mm), over_mm);
+    }
     let top = lace_top(lace, at_mm);
     let low = load_texel(form + 3u).w;
     if (top.height_mm > -1e5) {
@@ -284,7 +293,7 @@ fn lace_height(form: u32, at_mm: vec2f) -> f32 {
     if (top.across > 0.5) {
         return low;
     }
-    return max(net_height(lace.net, at_mm), low);
+    return max(net_height(lace.net, at_mm, over_mm), low);
 }
 
 fn lace_thread(form: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {

@@ -103,7 +103,8 @@ struct LeatherGrain {
     broad: f32,
 }
 
-fn leather_grain(form: u32, at_mm: vec2f) -> LeatherGrain {
+// Where the grain stays under `over_mm`, some height up to that and no more.
+fn leather_grain(form: u32, at_mm: vec2f, over_mm: f32) -> LeatherGrain {
     let head = load_texel(form);
     let shape = load_texel(form + 1u);
     let pores = load_texel(form + 3u);
@@ -112,6 +113,10 @@ fn leather_grain(form: u32, at_mm: vec2f) -> LeatherGrain {
     let label = u32(shape.z);
     // The hide is stretched unevenly, cells wander, their borders are ragged.
     let slow = leather_shift(at_mm.x * per * 0.076, at_mm.y * per * 0.076, label + 1u);
+    let whole_mm = head.w * (1.0 + 0.25 * slow.shift.x);
+    if (over_mm >= whole_mm * 1.22 + 0.14 * head.w) {
+        return LeatherGrain(over_mm, vec2f(0.0), 0.0, 0.0, 0.0);
+    }
     let wave = leather_shift(at_mm.x * per * 0.8, at_mm.y * per * 0.8, label + 2u);
     let ragged = leather_shift(at_mm.x * per * 3.7, at_mm.y * per * 3.7, label + 3u);
     let moved = at_mm * per + 1.7 * slow.shift + 0.22 * wave.shift + 0.10 * ragged.shift;
@@ -122,6 +127,14 @@ fn leather_grain(form: u32, at_mm: vec2f) -> LeatherGrain {
 
     let flat = vec2f(1.0, shape.y);
     let large = leather_cell(moved * flat, label + 4u);
+    // A rounded valley: inner^2 / (inner + e) is flat at its bottom.
+    let e = 0.05;
+    let valley = large.inner * large.inner / (large.inner + e);
+    let fade = exp(-3.0 * valley);
+    let tall = whole_mm * (1.0 + 0.22 * large.own);
+    if (over_mm >= tall * (1.0 - fade) + 0.14 * head.w) {
+        return LeatherGrain(over_mm, vec2f(0.0), 0.0, 0.0, 0.0);
+    }
     // Turned against the first (5-12-13 triangle).
     let turned = 2.5
         * vec2f(
@@ -130,12 +143,7 @@ fn leather_grain(form: u32, at_mm: vec2f) -> LeatherGrain {
         );
     let small = leather_cell(turned, label + 5u);
 
-    // A rounded valley: inner^2 / (inner + e) is flat at its bottom.
-    let e = 0.05;
-    let valley = large.inner * large.inner / (large.inner + e);
     let valley_slope = large.inner * (large.inner + 2.0 * e) / ((large.inner + e) * (large.inner + e));
-    let fade = exp(-3.0 * valley);
-    let tall = head.w * (1.0 + 0.25 * slow.shift.x) * (1.0 + 0.22 * large.own);
     let crackle = exp(-4.0 * small.inner);
     let low = 0.14 * head.w * (0.6 + 0.4 * small.own);
     var height = tall * (1.0 - fade) + low * (1.0 - crackle);
@@ -170,8 +178,8 @@ fn leather_grain(form: u32, at_mm: vec2f) -> LeatherGrain {
     return LeatherGrain(height, slope, exp(-9.0 * large.inner), large.own, slow.shift.y);
 }
 
-fn leather_height(form: u32, at_mm: vec2f) -> f32 {
-    return leather_grain(form, at_mm).height_mm;
+fn leather_height(form: u32, at_mm: vec2f, over_mm: f32) -> f32 {
+    return leather_grain(form, at_mm, over_mm).height_mm;
 }
 
 fn leather_thread(form: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
@@ -180,7 +188,7 @@ fn leather_thread(form: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
     let finish = load_texel(form + 2u);
     let cloudiness = load_texel(form + 3u).z;
     let label = u32(shape.z);
-    let grain = leather_grain(form, at_mm);
+    let grain = leather_grain(form, at_mm, UNDER_ALL_MM);
     // Dull and glossy places: in clouds, and backs polished by wear against creases that never are.
     let clouds = 0.5 * grain.broad + 0.5 * noise_over(at_mm.x * 0.113, at_mm.y * 0.097, label + 11u);
     let dull = clamp(0.4 + 0.8 * clouds + 0.5 * grain.own + 0.6 * grain.crease, 0.0, 1.0);

@@ -197,8 +197,13 @@ fn net_top(net: Net, at_mm: vec2f) -> NetYarn {
     return best;
 }
 
-fn net_height(form: u32, at_mm: vec2f) -> f32 {
+fn net_height(form: u32, at_mm: vec2f, over_mm: f32) -> f32 {
     let net = net_load(form);
+    // Twisted yarns ride over each other; knots are fatter.
+    let fat = max(net.fullness * max(net.single, 1.0) * (1.0 + net.knot), 0.75 + net.fullness * (1.0 + net.knot));
+    if (over_mm >= net.radius_mm * fat + yarn_ply_most(net.skin, net.radius_mm)) {
+        return over_mm;
+    }
     let top = net_top(net, at_mm);
     if (top.height_mm < -1e5) {
         return load_texel(form + 2u).w;

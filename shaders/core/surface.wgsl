@@ -265,7 +265,7 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
             va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
         );
         let toward_eye = to_local(frame, -direction);
-        cloth = cloth_at(m.cloth, at_mm, toward_eye, footprint_mm / root(max(toward_eye.z, 0.05)), start);
+        cloth = cloth_at(m.cloth, at_mm, toward_eye, footprint_mm / root(max(toward_eye.z, 0.05)), start, footprint_mm < FAR_OFF_MM);
         m = cloth_material(m, cloth, toward_eye.z);
     }
     let out = to_local(frame, -direction);

@@ -2,7 +2,8 @@
 //
 // The cloth's frame: x along the weft (a knit's courses), y along the warp (its wales), z out of the
 // face; lengths in millimetres along the cloth. Each structure has a file of its own with
-//   NAME_height(form, at_mm) -> f32            the surface's height alone, for shadows: cheap
+//   NAME_height(form, at_mm, over_mm) -> f32   the surface's height alone, for shadows: cheap. Where it
+//                                              is under `over_mm`, any number up to that will do.
 //   NAME_thread(form, at_mm, footprint_mm) -> Thread    everything, detail finer than the footprint faded
 // `form` is the first texel of the structure's own numbers, packed by src/fabric/structure.
 

@@ -14,7 +14,8 @@
 //   7 ends and picks of the draft, texels a pick, first texel of the draft
 //   8 first colour of ends, how many, first colour of picks, how many
 //   9 skin of ends, of picks, share of the face that is warp, how far warp floats press over weft's
-//   10, 11 mean colour of ends, of picks
+//   10, 11 mean colour of ends, of picks; in 10 the highest that a floor lies, in 11 how far plies
+//      rise over bare yarns
 // Texel numbers are counted from `form`.
 
 // The highest yarn at a place.
@@ -24,6 +25,7 @@ struct WeaveTop {
     number: i32,
     // Across, -1 to 1, positive to the left of the yarn's direction.
     q: f32,
+    // Of the yarn on average: a width that varied would unwind the fibres' pattern.
     half_width_mm: f32,
     slope: vec2f,
 }
@@ -43,11 +45,13 @@ struct WeaveFar {
     warp_share: f32,
 }
 
-// Two unlike numbers, even in -1..1 to 12 bits, for a place on a yarn.
+// Two unlike numbers, even in -1..1 to 16 bits, for a place on a yarn (`lattice` in halves).
 fn weave_pair(yarn: i32, place: i32, label: u32) -> vec2f {
-    let whole = (lattice(yarn, place, label) + 1.0) * 8388607.5;
-    let high = floor(whole * (1.0 / 4096.0));
-    return vec2f(high, whole - 4096.0 * high) * (2.0 / 4095.0) - vec2f(1.0);
+    var v = u32(yarn) * 374761393u + u32(place) * 668265263u + label * 1442695041u;
+    v = (v ^ (v >> 13u)) * 1274126177u;
+    v = (v ^ (v >> 16u)) * 2246822519u;
+    v = v ^ (v >> 15u);
+    return vec2f(f32(i32(v & 0xffffu)), f32(i32(v >> 16u))) * (1.0 / 32767.5) - vec2f(1.0);
 }
 
 // Two value noises along a yarn, and their slopes.
@@ -128,21 +132,27 @@ fn weave_slub(uneven: vec4f, own: f32, number: i32, along_mm: f32, label: u32) -
     return vec2f(slub, -slub * 2.0 * off / width * uneven.z);
 }
 
-// How thick a yarn is here against its mean, and how far it strays (of the stray); slopes of both.
-fn weave_uneven(form: u32, of_warp: bool, number: i32, along_mm: f32) -> vec4f {
+// What is a yarn's own and what a slub adds: its thickness without the noise along it, how that changes.
+fn weave_own(form: u32, of_warp: bool, number: i32, along_mm: f32) -> vec2f {
     let uneven = load_texel(form + select(6u, 5u, of_warp));
+    let label = u32(load_texel(form + 2u).w) + select(61u, 41u, of_warp);
+    let own = weave_pair(number, 7, label + 2u);
+    let base = vec2f(1.0 + uneven.x * 0.4 * own.x, 0.0);
+    if (uneven.y <= 0.0) {
+        return base;
+    }
+    return base + weave_slub(uneven, own.y, number, along_mm, label + 3u);
+}
+
+// How thick a yarn is here against its mean, and how far it strays (of the stray); slopes of both.
+fn weave_uneven(form: u32, of_warp: bool, number: i32, along_mm: f32, own: vec2f) -> vec4f {
+    let unevenness = load_texel(form + select(6u, 5u, of_warp)).x;
     let per_stray = load_texel(form + 3u).y;
     let label = u32(load_texel(form + 2u).w) + select(61u, 41u, of_warp);
     let slow = weave_noise(number, along_mm * per_stray, label);
     let quick = weave_noise(number, along_mm * (1.0 / 1.5), label + 1u);
-    let own = weave_pair(number, 7, label + 2u);
-    var thick = 1.0 + uneven.x * (0.6 * quick.x + 0.6 * slow.x + 0.4 * own.x);
-    var slope = uneven.x * (0.6 / 1.5 * quick.z + 0.6 * per_stray * slow.z);
-    if (uneven.y > 0.0) {
-        let slub = weave_slub(uneven, own.y, number, along_mm, label + 3u);
-        thick += slub.x;
-        slope += slub.y;
-    }
+    var thick = own.x + unevenness * 0.6 * (quick.x + slow.x);
+    var slope = own.y + unevenness * (0.6 / 1.5 * quick.z + 0.6 * per_stray * slow.z);
     if (thick < 0.3) {
         thick = 0.3;
         slope = 0.0;
@@ -182,25 +192,29 @@ fn weave_place(form: u32, at_mm: vec2f) -> WeavePlace {
     }
     let pitches = load_texel(form);
     let label = u32(load_texel(form + 2u).w);
-    let x = at_mm.x;
-    let y = at_mm.y;
-    let a = yarn_noise_over(x * (1.0 / 1.7), y * (1.0 / 1.3), label + 91u);
-    let b = yarn_noise_over(x * (1.0 / 0.7), y * (1.0 / 0.8), label + 93u);
-    let c = yarn_noise_over(x * (1.0 / 1.5), y * (1.0 / 1.6), label + 92u);
-    let d = yarn_noise_over(x * (1.0 / 0.8), y * (1.0 / 0.7), label + 94u);
-    let across = wander * pitches.x;
-    let along = wander * pitches.y;
+    let broad = hair_bends(at_mm, 1.0 / 1.5, label + 91u);
+    let narrow = hair_bends(at_mm, 1.0 / 0.75, label + 93u);
+    let across = wander * pitches.x * (broad.first + 0.6 * narrow.first);
+    let along = wander * pitches.y * (broad.second + 0.6 * narrow.second);
     return WeavePlace(
-        at_mm + vec2f(across * (a.x + 0.6 * b.x), along * (c.x + 0.6 * d.x)),
-        vec2f(
-            1.0 + across * (a.y * (1.0 / 1.7) + b.y * (0.6 / 0.7)),
-            across * (a.z * (1.0 / 1.3) + b.z * (0.6 / 0.8)),
-        ),
-        vec2f(
-            along * (c.y * (1.0 / 1.5) + d.y * (0.6 / 0.8)),
-            1.0 + along * (c.z * (1.0 / 1.6) + d.z * (0.6 / 0.7)),
-        ),
+        at_mm + vec2f(across.x, along.x),
+        vec2f(1.0 + across.y, across.z),
+        vec2f(along.y, 1.0 + along.z),
     );
+}
+
+// Whether a yarn's section, at least `least_mm` off its middle, at most `wide_mm` and `tall_mm`
+// from there, stays under `need_mm`.
+fn weave_misses(need_mm: f32, least_mm: f32, wide_mm: f32, tall_mm: f32, flatness: f32) -> bool {
+    if (least_mm >= wide_mm || need_mm >= tall_mm) {
+        return true;
+    }
+    if (need_mm <= 0.0 || least_mm <= 0.0) {
+        return false;
+    }
+    let q = least_mm / wide_mm;
+    let q2 = q * q;
+    return need_mm * need_mm >= tall_mm * tall_mm * (1.0 - q2 * (1.0 - flatness) - q2 * q2 * flatness);
 }
 
 // The higher of `top` and yarn `number` of a system, risen as `rise` says, at a place.
@@ -228,16 +242,25 @@ fn weave_higher(
     let reed = select(0.0, select(-lie.z, lie.z, (u32(number) & 1u) == 1u), of_warp);
     let middle_mm = (f32(number) + 0.5 + reed) * pitch;
     // Most yarns are too low or too far off whatever their unevenness.
-    let most = 1.0 + 1.6 * uneven.x + uneven.y;
-    let reach_mm = 1.36 * lie.x * pitch + min(wide * most, 0.85 * pitch);
+    let pinch = 1.0 - turns.x * (1.0 - rise.x * rise.x);
+    let least_mm = abs(place_mm - middle_mm) - 1.36 * lie.x * pitch;
     let rise_mm = swing * rise.y;
-    if (rise_mm + high * (0.35 + 0.65 * most) <= top.height_mm
-        || abs(place_mm - middle_mm) >= reach_mm) {
+    let need_mm = top.height_mm - rise_mm;
+    var most = 1.0 + 1.6 * uneven.x + uneven.y;
+    let wide_mm = wide * pinch;
+    if (weave_misses(need_mm, least_mm, min(wide_mm * most, 0.85 * pitch), high * (0.35 + 0.65 * most), crimp.z)) {
         return top;
     }
-
-    let here = weave_uneven(form, of_warp, number, along_mm);
-    let pinch = 1.0 - turns.x * (1.0 - rise.x * rise.x);
+    let own = weave_own(form, of_warp, number, along_mm);
+    if (uneven.y > 0.0) {
+        // Slubs are rare: without one the same bounds are much closer.
+        most = max(own.x, 0.3) + 1.2 * uneven.x;
+        let tall_mm = high * (0.35 + 0.65 * most);
+        if (weave_misses(need_mm, least_mm, min(wide_mm * most, 0.85 * pitch), tall_mm, crimp.z)) {
+            return top;
+        }
+    }
+    let here = weave_uneven(form, of_warp, number, along_mm, own);
     // Never so wide that a yarn two away would be seen.
     let half_width_mm = min(wide * here.x * pinch, 0.85 * pitch);
     let q = (place_mm - middle_mm - lie.x * pitch * here.y) / half_width_mm;
@@ -259,9 +282,9 @@ fn weave_higher(
     let climb = swing * rise.w * per_crossing + high * 0.65 * here.z * section.x
         - steep * (lie.x * pitch * here.w + q * widen);
     if (of_warp) {
-        return WeaveTop(height_mm, PART_WARP, number, -q, half_width_mm, vec2f(steep, climb));
+        return WeaveTop(height_mm, PART_WARP, number, -q, wide, vec2f(steep, climb));
     }
-    return WeaveTop(height_mm, PART_WEFT, number, q, half_width_mm, vec2f(climb, steep));
+    return WeaveTop(height_mm, PART_WEFT, number, q, wide, vec2f(climb, steep));
 }
 
 // What is there where no yarn is: a hole, or the felt that fulling fills valleys with.
@@ -283,8 +306,8 @@ fn weave_floor(form: u32, at_mm: vec2f) -> WeaveTop {
     );
 }
 
-// The highest yarn: of each system the two whose middles a place lies between.
-fn weave_top(form: u32, at_mm: vec2f) -> WeaveTop {
+// The highest yarn over `over_mm`: of each system the two whose middles a place lies between.
+fn weave_top(form: u32, at_mm: vec2f, over_mm: f32) -> WeaveTop {
     let pitches = load_texel(form);
     let draft = load_texel(form + 7u);
     let first = form + u32(draft.w);
@@ -350,7 +373,13 @@ fn weave_top(form: u32, at_mm: vec2f) -> WeaveTop {
         near_pick = rise_c;
         far_pick = rise_d;
     }
-    var top = weave_floor(form, at_mm);
+    var top = WeaveTop(over_mm, PART_GAP, 0, 0.0, 1.0, vec2f(0.0));
+    if (over_mm < load_texel(form + 10u).w) {
+        let ground = weave_floor(form, at_mm);
+        if (ground.height_mm > over_mm) {
+            top = ground;
+        }
+    }
     if (near_end.x >= near_pick.x) {
         top = weave_higher(form, top, true, near_k, at_mm, near_end);
         top = weave_higher(form, top, false, near_j, at_mm, near_pick);
@@ -363,11 +392,11 @@ fn weave_top(form: u32, at_mm: vec2f) -> WeaveTop {
     return top;
 }
 
-fn weave_height(form: u32, at_mm: vec2f) -> f32 {
+fn weave_height(form: u32, at_mm: vec2f, over_mm: f32) -> f32 {
     let place = weave_place(form, at_mm);
-    let top = weave_top(form, place.at_mm);
+    let top = weave_top(form, place.at_mm, over_mm - load_texel(form + 11u).w);
     if (top.part == PART_GAP) {
-        return top.height_mm;
+        return max(top.height_mm, over_mm);
     }
     let of_warp = top.part == PART_WARP;
     let skins = load_texel(form + 9u);
@@ -386,7 +415,7 @@ fn weave_colour(form: u32, of_warp: bool, number: i32) -> vec3f {
 
 fn weave_thread(form: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
     let place = weave_place(form, at_mm);
-    let top = weave_top(form, place.at_mm);
+    let top = weave_top(form, place.at_mm, UNDER_ALL_MM);
     if (top.part == PART_GAP) {
         return gap(top.height_mm);
     }
@@ -442,8 +471,10 @@ fn weave_far(form: u32, at_mm: vec2f, footprint_mm: f32) -> WeaveFar {
     }
     let left = max(ends_left, picks_left);
     if (left > 0.01) {
-        let end = 1.0 + ends_left * (weave_uneven(form, true, k, at_mm.y).x - 1.0);
-        let pick = 1.0 + picks_left * (weave_uneven(form, false, j, at_mm.x).x - 1.0);
+        let own_end = weave_own(form, true, k, at_mm.y);
+        let own_pick = weave_own(form, false, j, at_mm.x);
+        let end = 1.0 + ends_left * (weave_uneven(form, true, k, at_mm.y, own_end).x - 1.0);
+        let pick = 1.0 + picks_left * (weave_uneven(form, false, j, at_mm.x, own_pick).x - 1.0);
         let of_warp = share * end;
         share = of_warp / max(of_warp + (1.0 - share) * pick, 1e-6);
     }

@@ -76,6 +76,12 @@ fn yarn_ply_height(skin: u32, along_mm: f32, across: f32, half_width_mm: f32) ->
     return ply.z * half_width_mm * (4.0 * f * (1.0 - f) - 0.6);
 }
 
+// The most that it is.
+fn yarn_ply_most(skin: u32, half_width_mm: f32) -> f32 {
+    let ply = load_texel(skin + 2u);
+    return select(0.0, 0.4 * ply.z * half_width_mm, ply.x >= 2.0);
+}
+
 // How much lighter or darker a yarn is here than its colour: the yarn's own, and slowly along it.
 fn yarn_shade(skin: u32, along_mm: f32, number: i32) -> f32 {
     let contrast = load_texel(skin + 1u);

@@ -15,9 +15,9 @@ pub use survey::{Family, Survey};
 type V = KernelVec3<f32>;
 
 /// Places on the cloth over which the far view is averaged.
-const PLACES: usize = 1024;
+const PLACES: usize = 2048;
 /// Rows of a cloth's record (shaders/core/cloth.wgsl lists them).
-const ROWS: usize = 14;
+const ROWS: usize = 15;
 /// Nodes along a side of the far table (`FAR_SIDE` in cloth.wgsl).
 const SIDE: usize = 9;
 /// Cosine to the normal of the shallowest direction that is tabulated.
@@ -25,6 +25,8 @@ const SHALLOWEST: f32 = 0.06;
 /// Variance of slopes up to which a solid's mirror lobe is one lobe from afar; beyond, its facets mirror
 /// each for itself, and the table has what they come to.
 const MOST_MIRROR_SPREAD: f64 = 0.1;
+/// Pitch of a cloth that is seen as near in any picture.
+const NEVER_FAR_MM: f32 = 1e4;
 /// Most that a cloth may send back of even light.
 const MOST_SENT_BACK: f64 = 0.98;
 
@@ -111,6 +113,7 @@ pub fn add(
         Dye::One(reflectance) => reflectance,
     };
     rows[12] = [0.0, 0.0, one, form.high_mm];
+    rows[14] = [form.pitch_mm, 0.0, 0.0, 0.0];
     texels.extend(rows);
     let survey = survey::of(texels, first as u32);
     let mean = survey.mean_colour.map(|c| c as f32);
@@ -155,8 +158,14 @@ pub fn add(
     texels[first + 12][3] = survey.heights_mm[1] as f32;
     let tint = survey::mean_tint(texels, first as u32, &survey.places);
     put(texels, 13, [tint[0], tint[1], tint[2], 0.0]);
-    if shade == Shading::Solid && survey.slope_variance < MOST_MIRROR_SPREAD {
-        texels[first + 13][3] = 1.0;
+    if shade == Shading::Solid {
+        if survey.slope_variance < MOST_MIRROR_SPREAD {
+            texels[first + 13][3] = 1.0;
+        } else {
+            // Facets that mirror each for itself have no far view worth having: they are hashed, so they
+            // cost no more seen from afar.
+            texels[first + 14][0] = NEVER_FAR_MM;
+        }
     }
     texels[first + 7][0] = texels.len() as f32;
     texels.extend([[1.0, 0.0, 0.0, 0.0]; SIDE * SIDE]);
@@ -338,7 +347,7 @@ fn far_table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4]> {
         })
         .collect();
     let white = vector([1.0; 3]);
-    (0..count * count)
+    let mut table: Vec<[f32; 4]> = (0..count * count)
         .map(|pair| {
             let (o, i) = (pair / count, pair % count);
             let back = one_way[i * count + o];
@@ -352,7 +361,27 @@ fn far_table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4]> {
                 both[3],
             ]
         })
-        .collect()
+        .collect();
+    sharpen(&mut table);
+    table
+}
+
+/// Reading between nodes along straight lines lies above a function that bends up, by h²/12 of its second
+/// derivative on average (h a cell): each node gives that beforehand, along all four sides of the table.
+fn sharpen(table: &mut [[f32; 4]]) {
+    for stride in [1, SIDE, SIDE * SIDE, SIDE * SIDE * SIDE] {
+        let before = table.to_vec();
+        for (n, texel) in table.iter_mut().enumerate() {
+            let at = n / stride % SIDE;
+            if at == 0 || at == SIDE - 1 {
+                continue;
+            }
+            let (low, here, high) = (before[n - stride], before[n], before[n + stride]);
+            *texel = std::array::from_fn(|i| {
+                (here[i] - (low[i] - 2.0 * here[i] + high[i]) / 12.0).max(0.0)
+            });
+        }
+    }
 }
 
 fn node_direction(i: usize, j: usize) -> V {

@@ -283,6 +283,12 @@ impl Woven {
             means[1],
         ];
         texels[first + head.len()..first + HEAD].copy_from_slice(&rest);
+        // Felt lies at most so high (`weave_floor`).
+        let milling = self.milling;
+        let felt_mm = low_mm * (1.0 - milling) - 0.2 * low_mm * milling;
+        texels[first + 10][3] = if milling > 0.0 { felt_mm } else { low_mm } as f32;
+        let rise_mm = 0.4 * grooves(warp, &self.warp).max(grooves(weft, &self.weft));
+        texels[first + 11][3] = rise_mm as f32;
         Ok(Form {
             first: first as u32,
             pitch_mm: warp.spacing_mm.max(weft.spacing_mm) as f32,
