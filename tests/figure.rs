@@ -6,11 +6,11 @@ use proptest::prelude::*;
 use std::collections::{HashMap, HashSet};
 use std::path::Path;
 use std::sync::OnceLock;
-use swatchlight::setup::Lay;
 use swatchlight::figure::{
     BodyPoints, Capsule, FigureError, FigureRecipe, LoadOptions, Model, ModelData, Part, Role,
     generate, load_obj, swatch, write_obj,
 };
+use swatchlight::setup::Lay;
 
 fn baked_text(name: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR"))

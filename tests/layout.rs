@@ -57,8 +57,8 @@ fn host_side() -> Vec<Layout> {
             node_count,
             branches,
             sample_rad,
-            spare_a,
-            spare_b,
+            low_pass_px,
+            spare,
         }),
         layout!(Vertex {
             position,

@@ -142,7 +142,8 @@ fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32,
     }
     if (near > 0.0) {
         c.at_mm = cloth_seen(first, at_mm, out);
-        c.thread = cloth_thread(first, c.at_mm, footprint_mm);
+        // Where there is no far view, as finely as the structure itself asks for.
+        c.thread = cloth_thread(first, c.at_mm, min(footprint_mm, load_texel(first).z));
         if (near > 0.5) {
             c.alpha = load_texel(first + 3u).w;
             c.mirror = thread_normal(c.thread);
@@ -182,17 +183,20 @@ fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> vec2f {
     // The garment's own surface is taken as the middle of the relief.
     let middle = 0.5 * (low + high);
     var above = high;
-    var over = 1e3;
     for (var i = 0u; i <= steps; i++) {
         let level = high - drop * f32(i);
         let clear = level - cloth_height(first, at_mm + lean * (level - middle), level - drop);
         // Deeper under a surface than it is thick: past it, below.
         if (clear <= 0.0 && clear > -thick) {
-            // Between the last clear level and this one.
-            let back = select(clear / (clear - over), 0.0, i == 0u);
-            return at_mm + lean * (level + drop * back - middle);
+            if (i == 0u) {
+                return at_mm + lean * (level - middle);
+            }
+            // Between the last clear level, asked for in full, and this one.
+            let before = level + drop;
+            let over = before - cloth_height(first, at_mm + lean * (before - middle), UNDER_ALL_MM);
+            let back = clear / min(clear - over, -1e-6);
+            return at_mm + lean * (level + drop * clamp(back, 0.0, 1.0) - middle);
         }
-        over = clear;
         above = level;
     }
     return at_mm + lean * (above - middle);

@@ -21,7 +21,8 @@ struct LightSample {
 fn camera_path(x: u32, y: u32, index: u32) {
     let p = params();
     let seed = hash_pair(hash_pair(p.seed, x), y);
-    let on_pixel = draw_net(seed, index, 0u);
+    // Four spots one pixel apart, each seen through a pixel's square: together a square of twice the side.
+    let on_pixel = (draw_net(seed, index, 0u) - 0.5) * (1.0 + p.low_pass_px) + 0.5;
     let on_lens = draw_net(seed, index, 1u);
     // The picture's x runs right and its y down; the sensor is taken as upright in front of the lens.
     let sx = ((f32(x) + on_pixel.x) / f32(p.width) - 0.5) * p.sensor_width_m + p.shift_x_m;

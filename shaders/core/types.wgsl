@@ -67,8 +67,9 @@ struct Params {
     branches: u32,
     // `SAMPLE_SHARE` of the angle of a pixel, for fading what is too fine on cloth to be seen apart.
     sample_rad: f32,
-    spare_a: u32,
-    spare_b: u32,
+    // How far an optical low-pass spreads a pixel's light, in pixels; 0 for none.
+    low_pass_px: f32,
+    spare: u32,
 }
 
 struct Vertex {

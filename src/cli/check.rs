@@ -2,6 +2,7 @@
 
 use super::exit::{Exit, Failure};
 use super::json::{Note, notes_of};
+use super::moire::add_moire;
 use super::source::{SetupFrom, Source};
 use super::voice::{Voice, colour};
 use super::words;
@@ -86,7 +87,11 @@ fn examine(setup: &SetupFrom) -> (Problems, Verdict) {
             setup: checked,
             notes,
         }) => {
+            let mut notes = notes;
             let error = build(&checked, &source);
+            if error.is_none() {
+                add_moire(&mut notes, &checked, &source.models, None);
+            }
             let verdict = verdict(setup, Some(checked.title), &notes, error);
             (notes, verdict)
         }

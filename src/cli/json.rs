@@ -1,8 +1,10 @@
 //! The documents of `--json`. Numbers that are not finite become null.
 
 use serde::Serialize;
+use swatchlight::measure::cloth_at::WeaveSeen;
 use swatchlight::measure::readings::{PointReading, Reading};
 use swatchlight::measure::take::Take;
+use swatchlight::measure::weave_contrast::WeaveContrast;
 use swatchlight::photometry::exposure::Receptor;
 use swatchlight::photometry::flash::PowerLimit;
 use swatchlight::scene::studio::METER_STANDOFF_M;
@@ -71,12 +73,53 @@ struct Read {
     rel_error: f64,
 }
 
+/// One thing measured of the light's quality.
 #[derive(Debug, Serialize)]
-struct Quality {
-    point: String,
-    light: String,
-    edge_least_mm: f64,
-    edge_greatest_mm: f64,
+#[serde(untagged)]
+enum Quality {
+    Edge {
+        point: String,
+        light: String,
+        edge_least_mm: f64,
+        edge_greatest_mm: f64,
+    },
+    Weave {
+        point: String,
+        fabric: String,
+        weave_contrast: Weave,
+    },
+}
+
+/// Weave contrast, as `read` and `still --swatch` tell it.
+#[derive(Debug, Serialize)]
+pub struct Weave {
+    relief: Contrast,
+    as_dyed: Contrast,
+    mm_per_px: f64,
+}
+
+/// `rms` without the picture's noise, with its standard error; Michelson's with the noise in it.
+#[derive(Debug, Serialize)]
+struct Contrast {
+    rms: f64,
+    error: Option<f64>,
+    michelson: f64,
+}
+
+impl Weave {
+    /// What was seen.
+    pub fn new(seen: &WeaveSeen) -> Self {
+        let one = |c: &WeaveContrast| Contrast {
+            rms: c.rms_without_noise.map_or(c.rms, |n| n.value),
+            error: c.rms_without_noise.map(|n| n.standard_error),
+            michelson: c.michelson,
+        };
+        Self {
+            relief: one(&seen.relief),
+            as_dyed: one(&seen.as_dyed),
+            mm_per_px: seen.mm_per_px,
+        }
+    }
 }
 
 #[derive(Debug, Serialize)]
@@ -146,7 +189,7 @@ impl Readings {
             quality: take
                 .edges
                 .iter()
-                .map(|e| Quality {
+                .map(|e| Quality::Edge {
                     point: e.point.clone(),
                     light: e.light.clone(),
                     edge_least_mm: e.edge.least_mm,
@@ -174,6 +217,17 @@ impl Readings {
             lights: lights(take),
             executor,
         }
+    }
+}
+
+impl Readings {
+    /// Adds what was seen of the weave at a point.
+    pub fn add_weave(&mut self, point: &str, fabric: &str, seen: &WeaveSeen) {
+        self.quality.push(Quality::Weave {
+            point: point.to_owned(),
+            fabric: fabric.to_owned(),
+            weave_contrast: Weave::new(seen),
+        });
     }
 }
 

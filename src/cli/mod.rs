@@ -6,16 +6,21 @@ mod balance;
 mod cache;
 mod check;
 pub mod crash;
+mod crop;
 pub mod exit;
+mod fabric;
 mod interrupt;
 mod json;
 mod modifier;
+mod moire;
 mod new;
 mod read;
 mod readings;
 mod resolved;
 mod source;
 mod still;
+mod swatch_args;
+mod swatch_still;
 mod system;
 mod table;
 mod take;
@@ -46,12 +51,18 @@ pub fn run() -> Exit {
 fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     match run {
         Run::Orient => voice.print(&orientation()).map(|()| Exit::Done),
-        Run::Still(still) => still::still(&still, voice),
+        Run::Still(still) => match &still.swatch {
+            Some(view) => swatch_still::swatch_still(&still, view, voice),
+            None => still::still(&still, voice),
+        },
         Run::Read(read) => read::read(&read, voice),
         Run::Balance(balance) => balance::balance(&balance, voice),
         Run::Check(check) => check::check(&check, voice),
         Run::New(new) => new::new(&new, voice),
         Run::Modifier(run) => modifier::modifier(&run, voice),
+        Run::Fabric(run) => fabric::fabric(&run, voice),
+        Run::Import(run) => fabric::import(&run, voice),
+        Run::Photograph(run) => fabric::photograph(&run, voice),
         Run::System(system) => system::system(&system, voice),
         Run::Completions(shell) => {
             let mut script = Vec::new();
@@ -93,6 +104,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight balance my-setup.toml  what to set each light to
   swatchlight still my-setup.toml    render the picture: my-setup.png
   swatchlight modifier               the modifiers there are, and what each does
+  swatchlight fabric                 the fabrics there are, and what light makes of each
 
 swatchlight help lists all commands; swatchlight help still explains one.
 "

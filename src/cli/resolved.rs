@@ -1,9 +1,14 @@
 //! The command line as resolved: what to do, with every default filled in and every value checked
 //! against the others.
 
+use super::crop::CropTyped;
 use super::exit::Failure;
 use super::source::SetupFrom;
-use super::typed::{Command, ExecutingArgs, ExecutorArg, ModifierArgs, ReadArgs, StillArgs, Typed};
+use super::swatch_args::SwatchRun;
+use super::typed::{
+    Command, ExecutingArgs, ExecutorArg, FabricArgs, FabricCommand, ImportArgs, ModifierArgs,
+    PhotographArgs, ReadArgs, StillArgs, Typed,
+};
 use clap_complete::Shell;
 use std::path::{Path, PathBuf};
 use swatchlight::measure::gather::GatherGoal;
@@ -31,6 +36,9 @@ pub enum Run {
     Check(Vec<SetupFrom>),
     New(NewRun),
     Modifier(ModifierRun),
+    Fabric(FabricRun),
+    Import(ImportRun),
+    Photograph(PhotographRun),
     System(Executing),
     Completions(Shell),
     Bake(PathBuf),
@@ -51,6 +59,10 @@ pub struct Executing {
 pub struct StillRun {
     pub setup: SetupFrom,
     pub laid_over: Options,
+    /// Only this part of the sensor.
+    pub crop: Option<CropTyped>,
+    /// The cloth close by instead of the camera's picture.
+    pub swatch: Option<SwatchRun>,
     pub out: PathBuf,
     pub format: StillFormat,
     pub options: StillOptions,
@@ -67,6 +79,8 @@ pub struct StillRun {
 pub struct ReadRun {
     pub setup: SetupFrom,
     pub goal: GatherGoal,
+    /// Whether weave contrast is read too.
+    pub cloth: bool,
     pub executing: Executing,
 }
 
@@ -91,6 +105,43 @@ pub struct ModifierRun {
     pub ies: Option<PathBuf>,
     pub overwrite: Overwrite,
     pub executing: Executing,
+}
+
+/// A fabric to show.
+#[derive(Debug)]
+pub struct FabricRun {
+    /// All are listed without one.
+    pub name: Option<String>,
+    /// Where to draw its page.
+    pub out: Option<(PathBuf, DrawingFormat)>,
+    /// Where to write its weave.
+    pub wif: Option<PathBuf>,
+    /// A pixel's.
+    pub samples: u32,
+    pub overwrite: Overwrite,
+    pub executing: Executing,
+}
+
+/// A fabric to make from a draft.
+#[derive(Debug)]
+pub struct ImportRun {
+    pub draft: PathBuf,
+    /// Counts and fibres of warp and weft.
+    pub counts: [String; 2],
+    pub fibres: [String; 2],
+    /// Ends and picks, where they are typed.
+    pub per_cm: [Option<f64>; 2],
+    pub title: Option<String>,
+    pub out: PathBuf,
+    pub overwrite: Overwrite,
+}
+
+/// A fabric to make from photographs.
+#[derive(Debug)]
+pub struct PhotographRun {
+    pub shots: PathBuf,
+    pub out: PathBuf,
+    pub overwrite: Overwrite,
 }
 
 /// The one setting asked for.
@@ -130,6 +181,7 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
             })
         }
         Some(Command::Modifier(args)) => Run::Modifier(modifier(args)?),
+        Some(Command::Fabric(args)) => fabric(args)?,
         Some(Command::System(args)) => Run::System(executing(&args.executing)),
         Some(Command::Completions { shell }) => Run::Completions(shell),
         Some(Command::Bake { models }) => Run::Bake(models),
@@ -142,9 +194,12 @@ fn still(args: StillArgs) -> Result<StillRun, Failure> {
         .out
         .clone()
         .unwrap_or_else(|| PathBuf::from(format!("{}.png", setup.stem())));
+    let format = StillFormat::from_path(&out)?;
     Ok(StillRun {
         laid_over: Options { pixels: args.size },
-        format: StillFormat::from_path(&out)?,
+        crop: args.crop.clone(),
+        swatch: args.swatch.resolved(args.size, format)?,
+        format,
         options: StillOptions {
             depth: args.bit_depth(),
             overwrite: overwrite(args.force),
@@ -158,14 +213,77 @@ fn still(args: StillArgs) -> Result<StillRun, Failure> {
     })
 }
 
-fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
-    let drawn = |path: PathBuf| match DrawingFormat::from_path(&path) {
+/// A file to draw into, and as what.
+fn drawn(path: PathBuf) -> Result<(PathBuf, DrawingFormat), Failure> {
+    match DrawingFormat::from_path(&path) {
         Some(format) => Ok((path, format)),
         None => Err(Failure::wrong(
             format!("{} is no kind of drawing", path.display()),
             "end the name in .png or .svg",
         )),
-    };
+    }
+}
+
+fn fabric(args: FabricArgs) -> Result<Run, Failure> {
+    match args.make {
+        Some(FabricCommand::Import(args)) => return Ok(Run::Import(import(args)?)),
+        Some(FabricCommand::Photograph(args)) => return Ok(Run::Photograph(photograph(args)?)),
+        None => {}
+    }
+    if args.out.is_some() && args.out == args.wif {
+        return Err(Failure::wrong(
+            "--out and --wif name the same file",
+            "give each a name of its own",
+        ));
+    }
+    Ok(Run::Fabric(FabricRun {
+        name: args.name,
+        out: args.out.map(drawn).transpose()?,
+        wif: args.wif,
+        samples: args.samples,
+        overwrite: overwrite(args.force),
+        executing: Executing {
+            wish: wish(args.executing.executor),
+            threads: args.executing.threads.map_or(0, usize::from),
+            cache: None,
+        },
+    }))
+}
+
+fn import(args: ImportArgs) -> Result<ImportRun, Failure> {
+    let weft = args.weft.unwrap_or_else(|| args.warp.clone());
+    let weft_fibre = args.weft_fibre.unwrap_or_else(|| args.fibre.clone());
+    Ok(ImportRun {
+        draft: args.draft,
+        counts: [args.warp, weft],
+        fibres: [args.fibre, weft_fibre],
+        per_cm: [args.ends_per_cm, args.picks_per_cm],
+        title: args.title,
+        out: fabric_file(args.out)?,
+        overwrite: overwrite(args.force),
+    })
+}
+
+fn photograph(args: PhotographArgs) -> Result<PhotographRun, Failure> {
+    Ok(PhotographRun {
+        shots: args.shots,
+        out: fabric_file(args.out)?,
+        overwrite: overwrite(args.force),
+    })
+}
+
+/// The name of a fabric file: setups find it by what stands before `.toml`.
+fn fabric_file(path: PathBuf) -> Result<PathBuf, Failure> {
+    match path.extension().is_some_and(|e| e == "toml") {
+        true => Ok(path),
+        false => Err(Failure::wrong(
+            format!("{} is no fabric file's name", path.display()),
+            format!("end it in .toml: --out {}.toml", path.display()),
+        )),
+    }
+}
+
+fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
     if args.out.is_some() && args.out == args.ies {
         return Err(Failure::wrong(
             "--out and --ies name the same file",
@@ -211,20 +329,24 @@ fn read(args: ReadArgs) -> ReadRun {
             relative_error: args.noise,
             ..GatherGoal::default()
         },
+        cloth: args.cloth,
         executing: executing(&args.executing),
     }
 }
 
 fn executing(args: &ExecutingArgs) -> Executing {
-    let wish = match args.executor {
+    Executing {
+        wish: wish(args.executor),
+        threads: args.threads.map_or(0, usize::from),
+        cache: args.cache.clone(),
+    }
+}
+
+fn wish(executor: ExecutorArg) -> Wish {
+    match executor {
         ExecutorArg::Auto => Wish::Auto,
         ExecutorArg::Cpu => Wish::Cpu,
         ExecutorArg::Gpu => Wish::Gpu,
-    };
-    Executing {
-        wish,
-        threads: args.threads.map_or(0, usize::from),
-        cache: args.cache.clone(),
     }
 }
 

@@ -3,8 +3,9 @@
 use super::exit::{Exit, Failure};
 use super::interrupt::Interrupt;
 use super::json::Readings;
+use super::moire::note_moire;
 use super::resolved::StillRun;
-use super::take::{Taken, take};
+use super::take::{Taken, take_cropped};
 use super::voice::Voice;
 use super::{readings, words};
 use serde::Serialize;
@@ -57,9 +58,10 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     // Refuse now what would be refused in the end.
     drop(WholeFile::open(&run.out, run.options.overwrite)?);
 
-    let mut taken = take(
+    let mut taken = take_cropped(
         &run.setup,
         run.laid_over,
+        run.crop.as_ref(),
         &run.executing,
         GatherGoal::default(),
         voice,
@@ -68,6 +70,7 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     if interrupt.asked() {
         return Ok(nothing_yet(voice));
     }
+    note_moire(&mut taken, voice);
     let shape = shape(&taken.take, run.format);
     let metadata = metadata(run, &taken)?;
     let mut sink = open_still(
@@ -151,7 +154,8 @@ fn bounce_pays(goal: Goal, take: &Take) -> bool {
     pixels * u64::from(samples) > 2 * cells * u64::from(CELL_SAMPLES)
 }
 
-fn nothing_yet(voice: &Voice) -> Exit {
+/// Says that an interrupted picture left nothing.
+pub fn nothing_yet(voice: &Voice) -> Exit {
     voice.note("Interrupted before there was a picture; nothing was written.");
     Exit::Interrupted
 }
@@ -370,7 +374,11 @@ fn unit(v: [f32; 3]) -> [f32; 3] {
     }
 }
 
-fn metadata(run: &StillRun, taken: &Taken) -> Result<Metadata, Failure> {
+/// What the picture carries inside.
+///
+/// # Errors
+/// When the readings cannot be written.
+pub fn metadata(run: &StillRun, taken: &Taken) -> Result<Metadata, Failure> {
     let setup = &taken.take.setup;
     // Folders are the user's own affair: only the file's name goes into the picture.
     let shown = run.setup.shown();

@@ -1,6 +1,7 @@
 //! What `still`, `read` and `balance` begin with: a setup read, checked, metered and balanced.
 
 use super::cache;
+use super::crop::CropTyped;
 use super::exit::Failure;
 use super::interrupt::Interrupt;
 use super::resolved::Executing;
@@ -34,9 +35,28 @@ pub fn take(
     voice: &Arc<Voice>,
     interrupt: &Interrupt,
 ) -> Result<Taken, Failure> {
+    take_cropped(setup, laid_over, None, executing, goal, voice, interrupt)
+}
+
+/// As [`take`], with the camera's picture a part of the sensor.
+///
+/// # Errors
+/// As [`take`], and for a part that is not on the sensor.
+pub fn take_cropped(
+    setup: &SetupFrom,
+    laid_over: Options,
+    crop: Option<&CropTyped>,
+    executing: &Executing,
+    goal: GatherGoal,
+    voice: &Arc<Voice>,
+    interrupt: &Interrupt,
+) -> Result<Taken, Failure> {
     let mut source = setup.read()?;
     source.models = source.models.with_tables(cache::tables(executing, voice));
-    let Checked { setup, notes } = source.parse(laid_over).map_err(Failure::Problems)?;
+    let Checked { mut setup, notes } = source.parse(laid_over).map_err(Failure::Problems)?;
+    if let Some(crop) = crop {
+        crop.apply(&mut setup)?;
+    }
     voice.notes(&notes);
     let mut executor = open(executing, voice)?;
     let take = Take::new(setup, &source.models, &mut executor, goal, interrupt.flag())?;

@@ -1,9 +1,12 @@
 //! The command line as typed.
 
+use super::crop::{CropTyped, crop};
+use super::swatch_args::SwatchArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
 use std::path::PathBuf;
+use swatchlight::fabric::construction::FIBRE_DENSITIES_G_CM3;
 use swatchlight::report::BitDepth;
 use swatchlight::setup::templates::TEMPLATES;
 
@@ -36,6 +39,9 @@ Examples:
   swatchlight still front.toml --out proofs/a.exr      one layer per light, linear
   swatchlight still front.toml --size 400x600 --noise 5    a quick look
   swatchlight still front.png --out again.png --samples 512   from a still
+  swatchlight still front.toml --crop 800x800@chest           what the sensor makes of the threads
+  swatchlight still front.toml --swatch chest --across 3cm   the cloth close by, beside soft light
+  swatchlight still front.toml --swatch chest --lay draped --fabric silk-satin --beside raking
 
 Ctrl-C once finishes the picture with what it has; twice leaves nothing.")]
     Still(StillArgs),
@@ -48,6 +54,7 @@ Examples:
   swatchlight read side.toml
   swatchlight read side.toml --noise 0.2      finer, takes longer
   swatchlight read side.toml --json | jq .evenness_stops
+  swatchlight read side.toml --cloth          also weave contrast, takes minutes
   swatchlight read still.png                  the setup inside a still
 
 \"f/8 +.3\" is f/8 and 3 tenths of a stop more.")]
@@ -97,6 +104,27 @@ Examples:
 
 The first page of a modifier takes a while: its light is traced at eleven settings, then kept.")]
     Modifier(ModifierArgs),
+    /// List the fabrics, show what one is and what light makes of it, or make your own
+    ///
+    /// The data page of a fabric: threads, setts, crimp, cover and weight, a warning where it could not be
+    /// woven, its weave contrast under a raking and a soft light, its moiré. The picture shows the cloth
+    /// thread by thread and from afar, its draft and its section.
+    #[command(
+        args_conflicts_with_subcommands = true,
+        disable_help_subcommand = true,
+        after_help = "\
+Examples:
+  swatchlight fabric                                     all there are
+  swatchlight fabric denim                               its figures
+  swatchlight fabric denim --out denim.png               page and pictures (.png or .svg)
+  swatchlight fabric denim --wif denim.wif               its weave, for other looms
+  swatchlight fabric ./my-twill.toml --json              your own
+  swatchlight fabric import my.wif --warp \"Ne 30\" --ends-per-cm 30 --picks-per-cm 24 --out my.toml
+  swatchlight fabric photograph shots.toml --out my.toml
+
+Put your own into models/fabrics beside your setups, and setups find it by its name."
+    )]
+    Fabric(FabricArgs),
     /// Show what this computer offers: processor, graphics adapters, models
     #[command(after_help = "\
 Examples:
@@ -142,6 +170,12 @@ pub struct StillArgs {
     /// Width and height in pixels, instead of the setup's: 900x1200
     #[arg(long, value_name = "WxH", value_parser = size)]
     pub size: Option<[u32; 2]>,
+    /// Only a part of the sensor, a pixel for each of its pixels, moiré and all: 800x800 in the middle,
+    /// 800x800+1200+900 from its left and top, or 800x800@chest about a point
+    #[arg(long, value_name = "WxH[+X+Y|@POINT]", value_parser = crop, conflicts_with = "size")]
+    pub crop: Option<CropTyped>,
+    #[command(flatten)]
+    pub swatch: SwatchArgs,
     /// Bits per channel of PNG and TIFF
     #[arg(long, value_name = "BITS", default_value = "8", value_parser = PossibleValuesParser::new(["8", "16"]))]
     pub depth: String,
@@ -164,6 +198,9 @@ pub struct ReadArgs {
     /// How exact the readings are to be, in per cent (1 % is a seventieth of a stop)
     #[arg(long, value_name = "PERCENT", default_value = "0.5", allow_negative_numbers = true, value_parser = percent)]
     pub noise: f64,
+    /// Also render the cloth at every point, and read how much of its weave shows there
+    #[arg(long)]
+    pub cloth: bool,
     #[command(flatten)]
     pub executing: ExecutingArgs,
     #[command(flatten)]
@@ -233,6 +270,116 @@ pub struct ModifierArgs {
 }
 
 #[derive(Debug, Args)]
+pub struct FabricArgs {
+    /// A fabric's name or its file; without it, all are listed
+    #[arg(value_name = "NAME")]
+    pub name: Option<String>,
+    /// Draw the page into this file; the ending chooses the format: .png .svg
+    #[arg(short, long, value_name = "PATH", requires = "name")]
+    pub out: Option<PathBuf>,
+    /// Write the weave, with its colours, into this file, as WIF 1.1; nothing is traced then, unless --out
+    /// is given too
+    #[arg(long, value_name = "PATH", requires = "name")]
+    pub wif: Option<PathBuf>,
+    /// Samples a pixel of every picture that is made or read
+    #[arg(long, value_name = "N", default_value_t = 32, allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(4..=16_384))]
+    pub samples: u32,
+    /// Replace files that are there
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    pub executing: FabricExecutingArgs,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+    #[command(subcommand)]
+    pub make: Option<FabricCommand>,
+}
+
+#[derive(Debug, Args)]
+pub struct FabricExecutingArgs {
+    /// What traces the light
+    #[arg(long, value_enum, default_value_t = ExecutorArg::Auto)]
+    pub executor: ExecutorArg,
+    /// Processor threads to use [default: all]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum FabricCommand {
+    /// Make a woven fabric from a draft: a WIF file, or a text grid of X and dots
+    ///
+    /// Writes a fabric file. A WIF is copied beside it and named in it, with its colours; a grid is written
+    /// into it. Sheen and irregularity start as those of a plain yarn of the fibre: edit the file.
+    #[command(after_help = "\
+Examples:
+  swatchlight fabric import my.wif --warp \"Ne 30\" --ends-per-cm 30 --picks-per-cm 24 --out my.toml
+  swatchlight fabric import my.txt --warp \"Nm 2/60\" --weft \"Nm 36\" --fibre wool \\
+      --ends-per-cm 24 --picks-per-cm 20 --title \"My twill\" --out models/fabrics/my-twill.toml")]
+    Import(ImportArgs),
+    /// Make a fabric from photographs under several lights: normal, height and albedo maps
+    ///
+    /// The camera looks straight down on the swatch and stays; one light stands elsewhere for each of 4 to
+    /// 12 shots. The list of shots is a small TOML file; docs/fabrics.md shows one.
+    #[command(after_help = "\
+Examples:
+  swatchlight fabric photograph shots.toml --out models/fabrics/my-linen.toml
+  swatchlight fabric photograph shots.toml --out my-linen.toml --json | jq .residual_rms")]
+    Photograph(PhotographArgs),
+}
+
+#[derive(Debug, Args)]
+pub struct ImportArgs {
+    /// The draft: a .wif, or a text file with a line of X and . for each pick, the first pick lowest
+    #[arg(value_name = "FILE")]
+    pub draft: PathBuf,
+    /// Count of the ends, with its unit: "Ne 30", "Nm 2/60", "18.5 tex"
+    #[arg(long, value_name = "COUNT")]
+    pub warp: String,
+    /// Count of the picks [default: that of the ends]
+    #[arg(long, value_name = "COUNT")]
+    pub weft: Option<String>,
+    /// Ends to a centimetre [default: what a WIF says]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub ends_per_cm: Option<f64>,
+    /// Picks to a centimetre [default: what a WIF says]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub picks_per_cm: Option<f64>,
+    /// What the yarns are spun of
+    #[arg(long, value_name = "FIBRE", default_value = "cotton", value_parser = fibres())]
+    pub fibre: String,
+    /// What the picks are spun of [default: what the ends are]
+    #[arg(long, value_name = "FIBRE", value_parser = fibres())]
+    pub weft_fibre: Option<String>,
+    /// What people call it [default: the WIF's own title, or the file's name]
+    #[arg(long)]
+    pub title: Option<String>,
+    /// The fabric file to write
+    #[arg(short, long, value_name = "PATH")]
+    pub out: PathBuf,
+    /// Replace files that are there
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct PhotographArgs {
+    /// The list of shots
+    #[arg(value_name = "SHOTS")]
+    pub shots: PathBuf,
+    /// The fabric file to write; its maps go beside it
+    #[arg(short, long, value_name = "PATH")]
+    pub out: PathBuf,
+    /// Replace files that are there
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+}
+
+#[derive(Debug, Args)]
 pub struct SystemArgs {
     #[command(flatten)]
     pub executing: ExecutingArgs,
@@ -294,6 +441,11 @@ impl Typed {
             Command::Read(a) | Command::Balance(a) => Some(&a.saying),
             Command::Check(a) => Some(&a.saying),
             Command::Modifier(a) => Some(&a.saying),
+            Command::Fabric(a) => Some(match &a.make {
+                None => &a.saying,
+                Some(FabricCommand::Import(a)) => &a.saying,
+                Some(FabricCommand::Photograph(a)) => &a.saying,
+            }),
             Command::System(a) => Some(&a.saying),
             Command::New(_) | Command::Completions { .. } | Command::Bake { .. } => None,
         }
@@ -330,6 +482,10 @@ fn kinds() -> PossibleValuesParser {
             .iter()
             .map(|t| PossibleValue::new(t.kind).help(t.about)),
     )
+}
+
+fn fibres() -> PossibleValuesParser {
+    PossibleValuesParser::new(FIBRE_DENSITIES_G_CM3.iter().map(|(name, _)| *name))
 }
 
 /// "2", "2%", "0.5 %" as a share.

@@ -2,7 +2,10 @@
 //! shadow edge. Everything is read from traced linear light, with its statistical error.
 
 pub mod balance;
+pub mod cloth_at;
+pub mod cloth_moire;
 pub mod edge;
+pub mod fabric_page;
 pub mod gather;
 pub mod modifier_page;
 pub mod moire;

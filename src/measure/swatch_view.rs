@@ -15,10 +15,12 @@ use crate::optics::table::{Emission, Face};
 use crate::render::driver::{Goal, Progress, render};
 use crate::render::executor::{Executor, ExecutorError};
 use crate::render::film::Film;
+use crate::render::steady::fill_empty_rows;
 use crate::scene::Scene;
-use crate::scene::builder::{Axes, Lens, Mesh, SceneBuilder};
+use crate::scene::builder::{Axes, Mesh, SceneBuilder};
 use crate::scene::cloth::Dye;
 use crate::scene::materials::Surface;
+use crate::scene::patch::lens_before;
 use crate::scene::shapes;
 use crate::setup::Lay;
 use glam::{DVec3, Vec2};
@@ -136,19 +138,58 @@ pub fn shoot(
     stop: &AtomicBool,
     progress: impl FnMut(&Progress),
 ) -> Result<SwatchShot, SwatchError> {
-    let (scene, flat_lx) = scene(fabric, view)?;
-    let [width, height] = view.pixels;
-    let mut film = Film::new(width, 0, height, scene.layers.len() as u32);
-    render(executor, &scene, &mut film, view.goal, stop, progress)?;
-    Ok(shot(
-        &film,
-        PI / flat_lx,
-        1e3 * view.width_m / f64::from(width),
-    ))
+    shoot_from(LENS_M, fabric, view, executor, stop, progress)
 }
 
-/// A film's single layer as a shot, scaled.
-fn shot(film: &Film, scale: f64, mm_per_px: f64) -> SwatchShot {
+/// As [`shoot`], from another distance to the lens.
+///
+/// # Errors
+/// As [`shoot`].
+pub fn shoot_from(
+    lens_m: f64,
+    fabric: &Fabric,
+    view: &SwatchView,
+    executor: &mut dyn Executor,
+    stop: &AtomicBool,
+    progress: impl FnMut(&Progress),
+) -> Result<SwatchShot, SwatchError> {
+    let (scene, flat_lx) = scene(fabric, view, lens_m)?;
+    let scale = [PI / flat_lx; 3];
+    Ok(shoot_scene(
+        &scene,
+        &[scale],
+        1e3 * view.width_m / f64::from(view.pixels[0].max(1)),
+        view.goal,
+        executor,
+        stop,
+        progress,
+    )?)
+}
+
+/// Makes the picture that a scene's lens sees of a swatch, each layer by its weight.
+///
+/// # Errors
+/// The executor's.
+pub fn shoot_scene(
+    scene: &Scene,
+    weights: &[[f64; 3]],
+    mm_per_px: f64,
+    goal: Goal,
+    executor: &mut dyn Executor,
+    stop: &AtomicBool,
+    progress: impl FnMut(&Progress),
+) -> Result<SwatchShot, ExecutorError> {
+    let (width, height) = (scene.params.width, scene.params.height);
+    let mut film = Film::new(width, 0, height, scene.layers.len() as u32);
+    render(executor, scene, &mut film, goal, stop, progress)?;
+    if film.samples() == 0 {
+        fill_empty_rows(executor, scene, &mut film)?;
+    }
+    Ok(shot(&film, scene, weights, mm_per_px))
+}
+
+/// A film mixed by weights.
+fn shot(film: &Film, scene: &Scene, weights: &[[f64; 3]], mm_per_px: f64) -> SwatchShot {
     let (width, height) = (film.width as usize, film.rows as usize);
     let mut made = SwatchShot {
         width,
@@ -163,10 +204,24 @@ fn shot(film: &Film, scale: f64, mm_per_px: f64) -> SwatchShot {
         let n = f64::from(film.row_samples[row as usize].max(1));
         let passes = f64::from(film.row_passes[row as usize]);
         for x in 0..film.width {
-            let rgb = film.mean(x, row, 0).map(|c| (f64::from(c) * scale) as f32);
+            let (mut rgb, mut steered) = ([0.0_f64; 3], 0.0_f64);
+            for (layer, weight) in weights.iter().enumerate() {
+                let light = film.mean(x, row, layer as u32).map(f64::from);
+                for c in 0..3 {
+                    rgb[c] += light[c] * weight[c];
+                    steered += light[c] * f64::from(scene.mix[layer][c]);
+                }
+            }
+            let rgb = rgb.map(|c| c as f32);
             made.rgb.push(rgb);
-            made.luminance
-                .push(0.212_639 * rgb[0] + 0.715_169 * rgb[1] + 0.072_192 * rgb[2]);
+            let luminance = 0.212_639 * rgb[0] + 0.715_169 * rgb[1] + 0.072_192 * rgb[2];
+            made.luminance.push(luminance);
+            // The film knows the error of the mix that steers it; these weights scale both alike.
+            let scale = if steered > 0.0 {
+                f64::from(luminance) / steered
+            } else {
+                0.0
+            };
             let s = film.spread[row as usize * width + x as usize];
             let mean = f64::from(s.sum) / n;
             let variance =
@@ -178,7 +233,7 @@ fn shot(film: &Film, scale: f64, mm_per_px: f64) -> SwatchShot {
 }
 
 /// The scene of a view, and what falls on the flat cloth in it.
-fn scene(fabric: &Fabric, view: &SwatchView) -> Result<(Scene, f64), FabricError> {
+fn scene(fabric: &Fabric, view: &SwatchView, lens_m: f64) -> Result<(Scene, f64), FabricError> {
     let mut b = SceneBuilder::new();
     let layer = b.layer(view.light.word());
     let (face, axes) = view.light.face();
@@ -206,20 +261,15 @@ fn scene(fabric: &Fabric, view: &SwatchView) -> Result<(Scene, f64), FabricError
     if fabric.behind.sheer {
         lay_over_cards(&mut b, fabric, view, cloth, size);
     }
-    b.lens(&Lens {
-        centre_m: DVec3::Z * LENS_M,
-        right: DVec3::X,
-        up: DVec3::Y,
-        forward: DVec3::NEG_Z,
-        image_distance_m: 1.0,
-        focus_distance_m: LENS_M,
-        radius_m: 0.0,
-        picture_m: [view.width_m / LENS_M, view.width_m * aspect / LENS_M],
-        shift_m: [0.0; 2],
-        pixels: view.pixels,
-    });
+    let upright = Axes {
+        origin_m: DVec3::ZERO,
+        x: DVec3::X,
+        y: DVec3::Y,
+        z: DVec3::Z,
+    };
+    b.lens(&lens_before(&upright, lens_m, view.width_m, view.pixels));
     b.bounces(2, 6);
-    Ok((b.build(), direct_lx))
+    Ok((b.build(), (1.0 + SURROUND) * direct_lx))
 }
 
 /// What a sheer is seen against: a card half dark and half light, cut aslant, and, of a woven one, a

@@ -28,20 +28,32 @@ pub fn fill(
     executor: &mut dyn Executor,
     scene: &mut Scene,
     stop: &AtomicBool,
-    mut progress: impl FnMut(f64),
+    progress: impl FnMut(f64),
 ) -> Result<(), ExecutorError> {
+    if let Some(radiance) = find(executor, scene, stop, progress)? {
+        scene.set_bounce(&radiance);
+    }
+    Ok(())
+}
+
+/// What leaves each flat, for this scene and others with the same flats; `None` when stopped. The scene is left
+/// with its flats unknown.
+///
+/// # Errors
+/// The executor's.
+pub fn find(
+    executor: &mut dyn Executor,
+    scene: &mut Scene,
+    stop: &AtomicBool,
+    mut progress: impl FnMut(f64),
+) -> Result<Option<Vec<FlatRadiance>>, ExecutorError> {
     scene.clear_bounce();
     let meters = std::mem::take(&mut scene.receptors);
     let found = meter_cells(executor, scene, stop, &mut progress);
     scene.set_receptors(meters);
-    let Some(radiance) = found? else {
-        return Ok(());
-    };
-    scene.set_bounce(&radiance);
-    Ok(())
+    found
 }
 
-/// What leaves each flat; `None` when stopped.
 fn meter_cells(
     executor: &mut dyn Executor,
     scene: &mut Scene,

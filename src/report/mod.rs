@@ -19,6 +19,7 @@ mod still_png;
 mod still_read;
 mod still_sink;
 mod still_tiff;
+pub mod swatch_page;
 mod whole_file;
 
 pub use develop::{BitDepth, DisplayImage, develop};

@@ -396,6 +396,16 @@ impl Scene {
         p.height = lens.pixels[1];
         p.sample_rad =
             SAMPLE_SHARE.0 * p.sensor_width_m / (p.image_distance_m * p.width.max(1) as f32);
+        p.low_pass_px = 0.0;
+    }
+
+    /// Lets the picture's pixels see cloth as a sensor's do, once the lens is set: threads fade at
+    /// [`SENSOR_FADE`] of the footprint that they fade at in a picture that is only to look smooth, so that
+    /// what a pixel's own area leaves of them shows, folded where it is too fine. `low_pass`: through a sheet
+    /// that splits each ray into four, one pixel apart (see `LowPass` in `measure::moire`).
+    pub fn sample_as_sensor(&mut self, low_pass: bool) {
+        self.params.sample_rad *= SENSOR_FADE;
+        self.params.low_pass_px = if low_pass { 1.0 } else { 0.0 };
     }
 
     /// Replaces the meters.
@@ -457,6 +467,10 @@ impl Scene {
         }
     }
 }
+
+/// At two pixels to a thread, where a pixel's area leaves nothing, 94 % of the threads still count; at
+/// four, none that could be seen.
+const SENSOR_FADE: f32 = 0.25;
 
 /// Paths that go on from each first place once the flats are known. A path then costs a ray or two,
 /// against a ray and one a light for the place itself, and carries nearly all of the noise: eight give

@@ -22,9 +22,9 @@ const ROWS: usize = 15;
 const SIDE: usize = 9;
 /// Cosine to the normal of the shallowest direction that is tabulated.
 const SHALLOWEST: f32 = 0.06;
-/// Variance of slopes up to which a solid's mirror lobe is one lobe from afar; beyond, its facets mirror
-/// each for itself, and the table has what they come to.
-const MOST_MIRROR_SPREAD: f64 = 0.1;
+/// Variance of slopes, over that of a solid's own facets, up to which its mirror lobe is one lobe from afar;
+/// beyond, its discs mirror each for itself.
+const MOST_MIRROR_SPREAD: f64 = 2.0;
 /// Pitch of a cloth that is seen as near in any picture.
 const NEVER_FAR_MM: f32 = 1e4;
 /// Most that a cloth may send back of even light.
@@ -159,7 +159,7 @@ pub fn add(
     let tint = survey::mean_tint(texels, first as u32, &survey.places);
     put(texels, 13, [tint[0], tint[1], tint[2], 0.0]);
     if shade == Shading::Solid {
-        if survey.slope_variance < MOST_MIRROR_SPREAD {
+        if survey.slope_variance < MOST_MIRROR_SPREAD * light.roughness.powi(2) {
             texels[first + 13][3] = 1.0;
         } else {
             // Facets that mirror each for itself have no far view worth having: they are hashed, so they
@@ -219,7 +219,9 @@ fn pay(texels: &mut [[f32; 4]], first: usize, survey: &Survey) {
         let k = Bare { texels };
         let seen: Vec<V> = [0.0_f32, 0.5, 1.0, 1.3]
             .iter()
-            .flat_map(|&t| [0.0_f32, 1.571, 3.142, 4.712].map(|a| direction(t.cos(), a)))
+            .flat_map(|&t| {
+                [0.0_f32, 0.25, 0.5, 0.75].map(|a| direction(t.cos(), a * std::f32::consts::TAU))
+            })
             .collect();
         seen.par_iter()
             .map(|&out| {
@@ -261,6 +263,8 @@ struct Seen {
     places: Vec<(Cloth, Vec<f32>)>,
     /// For each node what light let in is to be raised by.
     gains: Vec<f32>,
+    /// For each node the share of lines of sight that meet a thread, no gap.
+    cover: Vec<f64>,
 }
 
 impl Seen {
@@ -292,6 +296,20 @@ impl Seen {
                 (all / met.max(1e-9)).clamp(0.5, 2.0) as f32
             })
             .collect();
+        let cover = nodes
+            .par_iter()
+            .map(|&out| {
+                let met = places
+                    .iter()
+                    .filter(|(c, _)| {
+                        let at = k.cloth_seen(Scalar(first), c.at_mm, out);
+                        let coarse = Scalar(1e6);
+                        k.cloth_bare_thread(Scalar(first), at, coarse).part != PART_GAP.0
+                    })
+                    .count();
+                met as f64 / places.len() as f64
+            })
+            .collect();
         for (_, clear) in &mut places {
             for (c, gain) in clear.iter_mut().zip(&gains) {
                 *c *= gain;
@@ -301,6 +319,7 @@ impl Seen {
             nodes,
             places,
             gains,
+            cover,
         }
     }
 }
@@ -323,27 +342,32 @@ fn far_table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4]> {
         .map(|pair| {
             let (o, i) = (pair / count, pair % count);
             let (out, toward) = (nodes[o], nodes[i]);
-            let mut sum = [0.0_f64; 3];
-            let mut lit = 0.0_f64;
-            let mut all = 0.0_f64;
+            // Threads and gaps apart: how much of each is seen is known by the near view itself, which
+            // also meets threads on flanks too steep for a field of heights.
+            let mut thread = [0.0_f64; 5];
+            let mut gap = [0.0_f64; 5];
             for (c, clear) in &seen.places {
                 let weight = f64::from(area(&k, c, out) * clear[o]);
                 if weight <= 0.0 {
                     continue;
                 }
-                all += weight;
                 let t = c.thread;
                 let value = k.thread_value(Scalar(first), t, out, toward, Scalar(clear[i]));
-                sum[0] += weight * f64::from(value.x);
-                sum[1] += weight * f64::from(value.y);
-                sum[2] += weight * f64::from(value.z);
-                if t.part != PART_GAP.0 {
-                    let facing = k.thread_normal(t).dot(toward).0.max(0.0);
-                    lit += weight * f64::from(facing * clear[i]);
+                let facing = k.thread_normal(t).dot(toward).0.max(0.0);
+                let (sums, lit) = if t.part == PART_GAP.0 {
+                    (&mut gap, 0.0)
+                } else {
+                    (&mut thread, facing * clear[i])
+                };
+                for (sum, v) in sums.iter_mut().zip([value.x, value.y, value.z, lit, 1.0]) {
+                    *sum += weight * f64::from(v);
                 }
             }
-            let scale = 1.0 / (all.max(1e-9) * f64::from(toward.z));
-            [sum[0], sum[1], sum[2], lit].map(|v| (v * scale) as f32)
+            std::array::from_fn(|n| {
+                let mean = |sums: &[f64; 5]| sums[n] / sums[4].max(1e-12);
+                let all = seen.cover[o] * mean(&thread) + (1.0 - seen.cover[o]) * mean(&gap);
+                (all / f64::from(toward.z)) as f32
+            })
         })
         .collect();
     let white = vector([1.0; 3]);
@@ -363,7 +387,13 @@ fn far_table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4]> {
         })
         .collect();
     sharpen(&mut table);
-    table
+    // Where nothing may fall below nothing, the order of the sides told: even that out.
+    (0..count * count)
+        .map(|pair| {
+            let back = pair % count * count + pair / count;
+            std::array::from_fn(|n| 0.5 * (table[pair][n] + table[back][n]))
+        })
+        .collect()
 }
 
 /// Reading between nodes along straight lines lies above a function that bends up, by h²/12 of its second

@@ -7,6 +7,7 @@ pub mod kernels;
 pub mod lights;
 pub mod materials;
 pub mod models;
+pub mod patch;
 pub mod records;
 pub mod shapes;
 pub mod studio;

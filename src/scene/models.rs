@@ -57,6 +57,9 @@ const LONGEST_TEXT: u64 = 1 << 20;
 /// Larger than any far field should be.
 const LONGEST_FAR_FIELD: u64 = 4 << 20;
 
+/// What a folder of models may hold.
+const FOLDERS: [&str; 4] = ["figures", "garments", "fabrics", "modifiers"];
+
 impl Models {
     /// Models for a setup at `setup_file`: `models/` in its folder or one above it, in the working
     /// folder, and where the program was built.
@@ -79,7 +82,8 @@ impl Models {
                 Path::new(env!("CARGO_MANIFEST_DIR")).join("models"),
             ]);
         for candidate in candidates {
-            if candidate.join("figures").is_dir() && !roots.contains(&candidate) {
+            let holds = |folder: &&str| candidate.join(folder).is_dir();
+            if FOLDERS.iter().any(|f| holds(&f)) && !roots.contains(&candidate) {
                 roots.push(candidate);
             }
         }

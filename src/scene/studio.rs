@@ -7,6 +7,7 @@ use super::cloth::Dye;
 use super::lights::add_light;
 use super::materials::Surface;
 use super::models::{ModelError, Models};
+use super::patch::{LaidPatch, Patch};
 use super::shapes;
 use crate::figure::{Role, swatch};
 use crate::photometry::colour::light::{LightKind, TemperatureError, linear_srgb_through_gel};
@@ -40,6 +41,8 @@ pub struct Studio {
     pub efficiency: Vec<f64>,
     /// The meter of each receptor in the scene, in order.
     pub meters: Vec<MeterPoint>,
+    /// The patch laid into it, if any.
+    pub patch: Option<LaidPatch>,
 }
 
 /// Why a setup cannot become a scene.
@@ -80,6 +83,18 @@ impl Studio {
     /// # Errors
     /// [`StudioError`] for missing models, impossible colours and too many lights.
     pub fn build(setup: &Setup, models: &Models) -> Result<Self, StudioError> {
+        Self::build_with(setup, models, None)
+    }
+
+    /// Builds the scene of a setup with a patch of cloth laid into it, and the lens before that.
+    ///
+    /// # Errors
+    /// As [`Studio::build`].
+    pub fn build_with(
+        setup: &Setup,
+        models: &Models,
+        patch: Option<&Patch<'_>>,
+    ) -> Result<Self, StudioError> {
         if setup.lights.len() > MOST_LIGHTS {
             return Err(StudioError::TooManyLights {
                 lights: setup.lights.len(),
@@ -90,7 +105,10 @@ impl Studio {
         add_room(&mut b, &setup.room);
         add_backdrop(&mut b, &setup.backdrop);
         add_figure(&mut b, setup, models)?;
-        add_swatch(&mut b, setup, models)?;
+        if !patch.is_some_and(|p| p.is_the_swatch) {
+            add_swatch(&mut b, setup, models)?;
+        }
+        let patch = patch.map(|p| p.add(&mut b)).transpose()?;
         let mut light_rgb = Vec::new();
         let mut efficiency = Vec::new();
         for light in &setup.lights {
@@ -113,21 +131,27 @@ impl Studio {
                 m.receptor == Receptor::Dome,
             );
         }
-        b.lens(&lens_of(setup, 0.0));
-        Ok(Self {
+        let mut studio = Self {
             scene: b.build(),
             light_rgb,
             efficiency,
             meters,
-        })
+            patch,
+        };
+        studio.point_lens(setup, 0.0);
+        Ok(studio)
     }
 
     /// Opens the lens to an f-number.
     pub fn set_aperture(&mut self, setup: &Setup, f_number: f64) {
-        self.scene.set_lens(&lens_of(
-            setup,
-            setup.camera.focal_length_m / (2.0 * f_number),
-        ));
+        self.point_lens(setup, setup.camera.focal_length_m / (2.0 * f_number));
+    }
+
+    fn point_lens(&mut self, setup: &Setup, radius_m: f64) {
+        self.scene.set_lens(&lens_of(setup, radius_m));
+        if setup.camera.has_sensor_pixels() {
+            self.scene.sample_as_sensor(setup.camera.low_pass);
+        }
     }
 
     /// The receptor that reads a meter point.

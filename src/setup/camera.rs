@@ -21,13 +21,17 @@ pub struct Camera {
     /// The sensor is kept vertical and the picture is moved by rise or fall.
     pub upright: bool,
     /// Where the picture's middle is, as tangents of the angle from `direction` along
-    /// `right` and `up`. Zero unless `upright`.
+    /// `right` and `up`. Zero unless `upright`, or a crop.
     pub shift_tan: [f64; 2],
     /// The part of the sensor that the picture uses, width and height as the picture
     /// stands, metres.
     pub picture_m: [f64; 2],
     /// The whole sensor, longer side first, metres.
     pub sensor_m: [f64; 2],
+    /// What the whole sensor records, longer side first.
+    pub sensor_pixels: [u32; 2],
+    /// Whether an optical low-pass lies before the sensor.
+    pub low_pass: bool,
     /// Width and height of the picture in pixels.
     pub pixels: [u32; 2],
     pub focal_length_m: f64,
@@ -48,6 +52,74 @@ impl Camera {
     /// Distance from the lens to the sensor when focused: `v = f s / (s - f)` (thin lens).
     pub fn image_distance_m(&self) -> f64 {
         self.focal_length_m * self.focus_m / (self.focus_m - self.focal_length_m)
+    }
+
+    /// From one pixel of the sensor to the next.
+    pub fn pixel_pitch_m(&self) -> f64 {
+        self.sensor_m[0] / f64::from(self.sensor_pixels[0])
+    }
+
+    /// Whether the picture's pixels are the sensor's own, to 1 %.
+    pub fn has_sensor_pixels(&self) -> bool {
+        let pitch_m = self.picture_m[0] / f64::from(self.pixels[0]);
+        (pitch_m / self.pixel_pitch_m() - 1.0).abs() < 0.01
+    }
+
+    /// The sensor's pixels as it is held, width and height.
+    pub fn held_pixels(&self) -> [u32; 2] {
+        let [long, short] = self.sensor_pixels;
+        // A square picture says nothing; it is taken as upright.
+        let landscape = self.picture_m[0] > self.sensor_m[1] * (1.0 + 1e-9);
+        if landscape {
+            [long, short]
+        } else {
+            [short, long]
+        }
+    }
+
+    /// Shrinks the picture to a part of the sensor, a pixel of the picture to a pixel of the sensor. The
+    /// camera stays as it is.
+    ///
+    /// # Errors
+    /// A sentence when the part is not on the sensor.
+    pub fn crop(&mut self, crop: &Crop) -> Result<(), String> {
+        let held = self.held_pixels();
+        let [w, h] = crop.size_px;
+        let pitch_m = self.pixel_pitch_m();
+        let v = self.image_distance_m();
+        // The picture's middle on the sensor, as it appears right way up, in pixels from the top left.
+        let middle = held.map(|side| f64::from(side) / 2.0);
+        let corner = match crop.place {
+            CropPlace::From(corner) => corner.map(i64::from),
+            CropPlace::Middle => {
+                [0, 1].map(|i| (middle[i] - f64::from(crop.size_px[i]) / 2.0) as i64)
+            }
+            CropPlace::Around(point_m) => {
+                let [x, y] = self
+                    .project(point_m)
+                    .ok_or("that point is behind the camera")?;
+                let half = self.half_tan();
+                let at = [
+                    middle[0] + x * half[0] * v / pitch_m,
+                    middle[1] - y * half[1] * v / pitch_m,
+                ];
+                [0, 1].map(|i| (at[i] - f64::from(crop.size_px[i]) / 2.0).round() as i64)
+            }
+        };
+        for i in 0..2 {
+            if corner[i] < 0 || corner[i] + i64::from(crop.size_px[i]) > i64::from(held[i]) {
+                return Err(format!(
+                    "{w} x {h} pixels from {}, {} on do not lie on the sensor's {} x {}",
+                    corner[0], corner[1], held[0], held[1]
+                ));
+            }
+        }
+        let off = [0, 1].map(|i| corner[i] as f64 + f64::from(crop.size_px[i]) / 2.0 - middle[i]);
+        self.shift_tan[0] += off[0] * pitch_m / v;
+        self.shift_tan[1] -= off[1] * pitch_m / v;
+        self.picture_m = crop.size_px.map(|side| f64::from(side) * pitch_m);
+        self.pixels = crop.size_px;
+        Ok(())
     }
 
     /// Half the picture's width and height as tangents at the lens.
@@ -80,6 +152,25 @@ impl Camera {
             + self.up * (self.shift_tan[1] + picture[1] * half[1]))
             .normalize()
     }
+}
+
+/// A part of what the sensor records, pixel for pixel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Crop {
+    /// Width and height in the sensor's pixels.
+    pub size_px: [u32; 2],
+    pub place: CropPlace,
+}
+
+/// Where on the sensor a crop is taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CropPlace {
+    /// In the middle of the picture.
+    Middle,
+    /// With its top left corner at this pixel from the top left of the whole sensor.
+    From([u32; 2]),
+    /// About a point of the room, metres.
+    Around(DVec3),
 }
 
 /// How much of the figure the picture holds.

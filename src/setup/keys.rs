@@ -167,6 +167,8 @@ pub(super) const CAMERA: Section = Section {
         key("framing", "\"full-length\", \"three-quarter\", \"half\", \"beauty\" or \"swatch\"", "none", "works out the distance, or with `distance` the focal length"),
         key("focal_length", "length in mm", "85 mm", "of the lens"),
         key("sensor", "width x height", "36 x 24 mm", "of the sensor, either way round"),
+        key("sensor_pixels", "\"W x H\"", "6 µm each: 6000 x 4000 on 36 x 24 mm", "what the whole sensor records, either way round; for moiré and `still --crop`"),
+        key("low_pass", "true or false", "false", "whether an optical low-pass lies before the sensor; it shows where a still has the sensor's own pixels (`still --crop`)"),
         key("pixels", "\"W x H\"", "800 x 1200", "of the picture; when its shape is not the sensor's, the largest part of the sensor with that shape"),
         key("orientation", "\"portrait\" or \"landscape\"", "from pixels", "how the sensor is held"),
         key("distance", "length", "from framing", "along the floor from the mark to the lens"),

@@ -15,7 +15,7 @@ use crate::photometry::MeterConstants;
 use crate::photometry::exposure::Receptor;
 use crate::photometry::flash::PowerRange;
 
-pub use super::camera::{Aperture, Camera, Focus, Framing, WhiteBalance};
+pub use super::camera::{Aperture, Camera, Crop, CropPlace, Focus, Framing, WhiteBalance};
 use super::frame::Frame;
 use super::library::{Capsule, FigureSpec};
 pub use super::modifier::*;

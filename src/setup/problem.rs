@@ -56,6 +56,8 @@ pub enum Kind {
     Collision,
     InFrame,
     Safety,
+    /// Threads that beat with the sensor's pixels.
+    Moire,
 }
 
 impl Kind {
@@ -75,6 +77,7 @@ impl Kind {
             Kind::Collision => "collision",
             Kind::InFrame => "in-frame",
             Kind::Safety => "safety",
+            Kind::Moire => "moire",
         }
     }
 }
@@ -186,6 +189,49 @@ impl Problems {
     }
 
     /// Registers a text that problems may point into; a name already there is kept.
+    /// The same texts with nothing found in them yet.
+    pub fn cleared(&self) -> Self {
+        Self {
+            list: Vec::new(),
+            files: self.files.clone(),
+        }
+    }
+
+    /// Takes in what was found besides in the same texts.
+    pub fn join(&mut self, more: Self) {
+        self.list.extend(more.list);
+    }
+
+    /// Adds a warning of a higher layer about one table of the setup, "camera".
+    pub fn warn(&mut self, kind: Kind, table: &str, message: String, hint: String) {
+        let (file, text) = match self.files.first() {
+            Some((file, text)) => (file.clone(), text.as_str()),
+            None => (String::new(), ""),
+        };
+        let head = format!("[{table}]");
+        let start = text
+            .split_inclusive('\n')
+            .scan(0, |at, line| {
+                let here = *at;
+                *at += line.len();
+                Some((here, line))
+            })
+            .find(|(_, line)| line.trim_start().starts_with(&head))
+            .map_or(0, |(at, line)| at + line.len() - line.trim_start().len());
+        let span = start..(start + head.len()).min(text.len());
+        let (line, column) = line_column(text, span.start);
+        self.list.push(Problem {
+            severity: Severity::Warning,
+            kind,
+            message,
+            hint,
+            file,
+            line,
+            column,
+            span,
+        });
+    }
+
     pub(super) fn add_file(&mut self, name: &str, text: &str) {
         if !self.files.iter().any(|(known, _)| known == name) {
             self.files.push((name.to_owned(), text.to_owned()));

@@ -24,6 +24,8 @@ pub(super) const FRAMINGS: [(&str, Framing); 5] = [
 const USUAL_FOCAL_M: f64 = 0.085;
 const USUAL_SENSOR_M: [f64; 2] = [0.036, 0.024];
 const USUAL_LONG_SIDE_PX: f64 = 1200.0;
+/// Of a sensor: 24 megapixels on 36 x 24 mm (common practice).
+const USUAL_PITCH_M: f64 = 6e-6;
 
 /// The subject as the camera needs it.
 pub(super) struct Subject<'s> {
@@ -50,6 +52,8 @@ pub(super) fn read_camera(
     let t = Table::open(log, file, value, &keys::CAMERA, "the camera")?;
     // Read everything first, so that every fault is reported.
     let (sensor_m, pixels, picture_m) = read_sensor(log, &t, pixels_override);
+    let sensor_pixels = read_sensor_pixels(log, &t, sensor_m);
+    let low_pass = t.read(log, "low_pass", flag).unwrap_or(false);
     let framing = t.read(log, "framing", word(&FRAMINGS));
     let focal = t.read(log, "focal_length", quantity(&FOCAL_LENGTH));
     let upright = t.read(log, "upright", flag).unwrap_or(false);
@@ -91,6 +95,8 @@ pub(super) fn read_camera(
         shift_tan: [0.0; 2],
         picture_m,
         sensor_m,
+        sensor_pixels,
+        low_pass,
         pixels,
         focal_length_m: focal.unwrap_or(USUAL_FOCAL_M),
         focus_m: 1.0,
@@ -424,6 +430,41 @@ fn read_sensor(
         [held[0], held[0] / shape]
     };
     (sensor, chosen, picture)
+}
+
+/// What the whole sensor records, longer side first.
+fn read_sensor_pixels(log: &Log, t: &Table<'_>, sensor_m: [f64; 2]) -> [u32; 2] {
+    let usual = sensor_m.map(|side| (side / USUAL_PITCH_M).round().max(16.0) as u32);
+    let Some([a, b]) = t.read(
+        log,
+        "sensor_pixels",
+        written("the pixels of a sensor", "6000 x 4000", pixels),
+    ) else {
+        return usual;
+    };
+    let found = [a.max(b), a.min(b)];
+    let squareness = sensor_m[0] * f64::from(found[1]) / (sensor_m[1] * f64::from(found[0]));
+    // Sensors' sides are given rounded.
+    if (squareness - 1.0).abs() > 0.03 {
+        let fitting = (f64::from(found[0]) * sensor_m[1] / sensor_m[0]).round();
+        t.conflict(
+            log,
+            "sensor_pixels",
+            format!(
+                "{} x {} pixels are not square on a sensor of {} x {}",
+                found[0],
+                found[1],
+                millimetres(sensor_m[0]),
+                millimetres(sensor_m[1])
+            ),
+            format!(
+                "write sensor_pixels = \"{} x {fitting}\", or correct the sensor's size",
+                found[0]
+            ),
+        );
+        return usual;
+    }
+    found
 }
 
 /// The part of the subject that a framing shows. Cuts by common practice: three-quarter

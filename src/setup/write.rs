@@ -284,6 +284,9 @@ fn write_camera(out: &mut Lines, camera: &Camera) {
     }
     let [w, h] = camera.sensor_m.map(|s| number(s * 1e3));
     out.key("sensor", format!("\"{w} x {h} mm\""));
+    let [w, h] = camera.sensor_pixels;
+    out.key("sensor_pixels", format!("\"{w} x {h}\""));
+    out.key("low_pass", camera.low_pass.to_string());
     let [w, h] = camera.pixels;
     out.key("pixels", format!("\"{w} x {h}\""));
     if w == h {

@@ -11,7 +11,7 @@ pub mod section;
 mod svg;
 mod typeface;
 
-pub use png_page::png;
+pub use png_page::{png, raster};
 pub use svg::svg;
 pub use typeface::text_width_mm;
 

@@ -17,6 +17,34 @@ const STRONG_EM: f32 = 0.035;
 /// # Errors
 /// [`StillError::Encode`] for a drawing too large to be held.
 pub fn png(drawing: &Drawing, pixels_per_mm: f64) -> Result<Vec<u8>, StillError> {
+    let raster = raster(drawing, pixels_per_mm)?;
+    let failed = |why: String| StillError::Encode { format: "PNG", why };
+    let (w, h) = (
+        raster.columns as u32,
+        (raster.pixels.len() / raster.columns.max(1)) as u32,
+    );
+    let mut bytes = Vec::new();
+    let mut encoder = png::Encoder::new(&mut bytes, w, h);
+    encoder.set_color(png::ColorType::Rgb);
+    encoder.set_source_srgb(png::SrgbRenderingIntent::RelativeColorimetric);
+    let per_metre = (pixels_per_mm * 1000.0).round() as u32;
+    encoder.set_pixel_dims(Some(png::PixelDimensions {
+        xppu: per_metre,
+        yppu: per_metre,
+        unit: png::Unit::Meter,
+    }));
+    encoder
+        .write_header()
+        .and_then(|mut writer| writer.write_image_data(raster.pixels.as_flattened()))
+        .map_err(|e| failed(e.to_string()))?;
+    Ok(bytes)
+}
+
+/// The drawing painted.
+///
+/// # Errors
+/// [`StillError::Encode`] for a drawing too large to be held.
+pub fn raster(drawing: &Drawing, pixels_per_mm: f64) -> Result<Raster, StillError> {
     let failed = |why: String| StillError::Encode { format: "PNG", why };
     let [w, h] = drawing
         .size_mm
@@ -32,28 +60,15 @@ pub fn png(drawing: &Drawing, pixels_per_mm: f64) -> Result<Vec<u8>, StillError>
     for shape in &drawing.shapes {
         painter.paint(shape);
     }
-
-    let mut bytes = Vec::new();
-    let mut encoder = png::Encoder::new(&mut bytes, w, h);
-    encoder.set_color(png::ColorType::Rgb);
-    encoder.set_source_srgb(png::SrgbRenderingIntent::RelativeColorimetric);
-    let per_metre = (pixels_per_mm * 1000.0).round() as u32;
-    encoder.set_pixel_dims(Some(png::PixelDimensions {
-        xppu: per_metre,
-        yppu: per_metre,
-        unit: png::Unit::Meter,
-    }));
-    let rgb: Vec<u8> = painter
-        .page
-        .pixels()
-        .iter()
-        .flat_map(|p| [p.red(), p.green(), p.blue()])
-        .collect();
-    encoder
-        .write_header()
-        .and_then(|mut writer| writer.write_image_data(&rgb))
-        .map_err(|e| failed(e.to_string()))?;
-    Ok(bytes)
+    Ok(Raster {
+        columns: w as usize,
+        pixels: painter
+            .page
+            .pixels()
+            .iter()
+            .map(|p| [p.red(), p.green(), p.blue()])
+            .collect(),
+    })
 }
 
 struct Painter {

@@ -148,8 +148,8 @@ impl Threads {
             .map_err(|e| FabricError::Text(format!("{of}: count = \"{}\": {e}", self.count)))
     }
 
-    /// The colours of one repeat of the order.
-    pub(super) fn colours(&self, named: &BTreeMap<String, [f64; 3]>) -> Vec<[f64; 3]> {
+    /// The colours of one repeat of the order, at least one; `named` are the cloth's.
+    pub fn colours(&self, named: &BTreeMap<String, [f64; 3]>) -> Vec<[f64; 3]> {
         let mut bands: Vec<&(u32, String)> = self.order.iter().collect();
         if self.mirrored && self.order.len() > 2 {
             bands.extend(self.order[1..self.order.len() - 1].iter().rev());
