@@ -676,10 +676,10 @@ fn new_setups_are_sound_and_never_replace_a_file() {
         let said = desk.run(&["new", &name, "--kind", kind]).code(0);
         assert_eq!(out(&said), format!("my-{kind}.toml\n"));
         let said = out(&desk.run(&["check", &format!("{name}.toml")]).code(0));
-        assert!(
-            !said.contains("error") && !said.contains("warning"),
-            "{said}"
-        );
+        // That a fine cloth may show moiré on a sensor is no fault of the setup.
+        let warnings = said.matches("warning: ").count();
+        let moire = said.matches("moiré").count();
+        assert!(!said.contains("error") && warnings <= moire, "{said}");
     }
     desk.put("mine.toml", "precious");
     assert!(err(&desk.run(&["new", "mine"]).code(2)).contains("--force"));

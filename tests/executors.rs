@@ -283,7 +283,8 @@ fn swatch_of(name: &str) -> Scene {
 }
 
 /// Every structure of cloth, thread by thread, is the same on both. Where two threads meet, the last bits
-/// decide which is on top: more samples part than on plain surfaces.
+/// decide which is on top, and on the steep flanks of a knit they move the slope: more samples part, and
+/// further, than on plain surfaces (a data-centre GPU: ribs 2.5e-4 and .008, all others less).
 #[test]
 fn cloth_is_the_same_on_both() {
     let Some(mut gpu) = gpu() else { return };
@@ -313,7 +314,7 @@ fn cloth_is_the_same_on_both() {
             "{name}: rms {:.1e}, apart {:.4}, means {:+.1e}",
             found.rms, found.apart, found.means
         );
-        assert!(found.rms < 2e-4, "{name}: rms {}", found.rms);
+        assert!(found.rms < 4e-4, "{name}: rms {}", found.rms);
         assert!(found.apart < 0.05, "{name}: {} apart", found.apart);
         assert!(found.means.abs() < 0.005, "{name}: means {}", found.means);
     }

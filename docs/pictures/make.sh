@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Makes the pictures of the README and docs/modifiers.md from the demo setups; NOISE (per cent) sets how smooth.
+# Makes the pictures of the README, docs/modifiers.md and docs/fabrics.md (those end in .jpg once made smaller) from the demo setups; NOISE (per cent) sets how smooth.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 cargo build --release --locked
@@ -14,4 +14,14 @@ for setup in models/setups/*.toml; do
 done
 for name in paraboloid-120 octabox-140 dish-55-white fresnel-20; do
     target/release/swatchlight modifier "$name" --out "docs/pictures/modifier-$name.png" --force --quiet >/dev/null
+done
+for name in denim silk-satin linen-slub single-jersey velvet leather chiffon tartan; do
+    target/release/swatchlight fabric "$name" --samples 64 --out "docs/pictures/fabric-$name.png" --force --quiet >/dev/null
+done
+target/release/swatchlight still models/setups/side-key-linen.toml --swatch chest --across "3 cm" --beside raking \
+    --out docs/pictures/swatch-view.png --force --quiet >/dev/null
+for name in denim silk-satin wool-suiting velvet single-jersey tartan chiffon sequins leather corduroy; do
+    sed "s/^fabric = .*/fabric = \"$name\"/" models/setups/side-key-linen.toml >"models/setups/in-$name.toml"
+    target/release/swatchlight still "models/setups/in-$name.toml" --out "docs/pictures/on-$name.png" --size 600x800 --samples 96 --force --quiet >/dev/null
+    rm "models/setups/in-$name.toml"
 done

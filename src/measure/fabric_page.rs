@@ -2,7 +2,7 @@
 //!
 //! Construction follows from counts and setts alone (`fabric::construction`); its face is looked at
 //! through the kernels (`scene::cloth`); contrast is read from pictures under the two reference
-//! lights ([`swatch_view`]), so that cloths compare.
+//! lights ([`super::swatch_view`]), so that cloths compare.
 
 mod draft_of;
 mod facts;

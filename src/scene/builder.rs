@@ -400,7 +400,7 @@ impl Scene {
     }
 
     /// Lets the picture's pixels see cloth as a sensor's do, once the lens is set: threads fade at
-    /// [`SENSOR_FADE`] of the footprint that they fade at in a picture that is only to look smooth, so that
+    /// `SENSOR_FADE` of the footprint that they fade at in a picture that is only to look smooth, so that
     /// what a pixel's own area leaves of them shows, folded where it is too fine. `low_pass`: through a sheet
     /// that splits each ray into four, one pixel apart (see `LowPass` in `measure::moire`).
     pub fn sample_as_sensor(&mut self, low_pass: bool) {

@@ -82,8 +82,8 @@ impl Models {
                 Path::new(env!("CARGO_MANIFEST_DIR")).join("models"),
             ]);
         for candidate in candidates {
-            let holds = |folder: &&str| candidate.join(folder).is_dir();
-            if FOLDERS.iter().any(|f| holds(&f)) && !roots.contains(&candidate) {
+            let holds = |folder: &str| candidate.join(folder).is_dir();
+            if FOLDERS.iter().any(|f| holds(f)) && !roots.contains(&candidate) {
                 roots.push(candidate);
             }
         }
