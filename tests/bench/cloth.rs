@@ -105,7 +105,6 @@ fn scene(name: &str, models: &Models, cloth: bool) -> Result<Scene, Box<dyn Erro
     let path = format!("models/setups/{name}.toml");
     let size = Options {
         pixels: Some([400, 600]),
-        ..Options::default()
     };
     let setup = parse_with(&std::fs::read_to_string(&path)?, &path, models, size)
         .map_err(|e| format!("{e:?}"))?
