@@ -7,54 +7,18 @@
 
 #[path = "common/checks.rs"]
 mod checks;
+#[path = "common/texels.rs"]
+mod texels;
 
 use checks::{check, checks_beginning};
-use naga_rust_rt::{Scalar, Vec3, Vec4};
+use naga_rust_rt::{Scalar, Vec3};
 use std::f64::consts::PI;
 use swatchlight::scene::kernels::Kernels;
-use swatchlight::scene::records::*;
+use swatchlight::scene::records::{Material, TOP_CONDUCTOR};
+use texels::Texels;
 
-/// The kernels' lobes without a scene: nothing is loaded, nothing is hit.
-struct Lobes;
-
-impl Kernels for Lobes {
-    fn params(&self) -> Params {
-        Params::default()
-    }
-    fn load_vertex(&self, _: Scalar<u32>) -> Vertex {
-        Vertex::default()
-    }
-    fn load_triangle(&self, _: Scalar<u32>) -> Triangle {
-        Triangle::default()
-    }
-    fn load_material(&self, _: Scalar<u32>) -> Material {
-        Material::default()
-    }
-    fn load_emitter(&self, _: Scalar<u32>) -> Emitter {
-        Emitter::default()
-    }
-    fn load_receptor(&self, _: Scalar<u32>) -> Receptor {
-        Receptor::default()
-    }
-    fn load_texel(&self, _: Scalar<u32>) -> Vec4<f32> {
-        Vec4::default()
-    }
-    fn trace(&self, _: Vec3<f32>, _: Vec3<f32>, t: Scalar<f32>, _: Scalar<u32>) -> Hit {
-        Hit {
-            t: t.0,
-            triangle: NOTHING.0,
-            ..Hit::default()
-        }
-    }
-    fn deposit(&self, _: Scalar<u32>, _: Vec3<f32>) {}
-    fn describe(&self, _: Vec3<f32>, _: Vec3<f32>, _: Scalar<f32>) {}
-    fn root(&self, x: Scalar<f32>) -> Scalar<f32> {
-        Scalar(x.0.sqrt())
-    }
-    fn reverse(&self, x: Scalar<u32>) -> Scalar<u32> {
-        Scalar(x.0.reverse_bits())
-    }
-}
+/// The kernels' lobes, which need no texel.
+const LOBES: Texels = Texels(Vec::new());
 
 /// A direction by its cosine to the normal and its azimuth.
 fn direction(cosine: f64, azimuth: f64) -> Vec3<f32> {
@@ -68,7 +32,7 @@ fn direction(cosine: f64, azimuth: f64) -> Vec3<f32> {
 
 fn sheen(roughness: f64, out: Vec3<f32>, toward: Vec3<f32>) -> f64 {
     let alpha = Scalar((roughness * roughness) as f32);
-    f64::from(Lobes.sheen_value(alpha, out, toward).0)
+    f64::from(LOBES.sheen_value(alpha, out, toward).0)
 }
 
 fn gloss(alpha: f64, out: Vec3<f32>, toward: Vec3<f32>) -> f64 {
@@ -82,7 +46,7 @@ fn gloss(alpha: f64, out: Vec3<f32>, toward: Vec3<f32>) -> f64 {
         },
         ..Material::default()
     };
-    f64::from(Lobes.top_value(mirror, out, toward).y)
+    f64::from(LOBES.top_value(mirror, out, toward).y)
 }
 
 /// Charlie's distribution from the lobe seen and lit along the half vector: over the visibility.
@@ -175,7 +139,7 @@ fn schlick() {
         z: 0.0,
     };
     let cosine = c.input("theta_deg").to_radians().cos();
-    let fresnel = Lobes.fresnel_metal(Scalar(cosine as f32), facing);
+    let fresnel = LOBES.fresnel_metal(Scalar(cosine as f32), facing);
     c.assert_close(f64::from(fresnel.x));
     assert_eq!(fresnel.y, 1.0);
 }

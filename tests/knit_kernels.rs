@@ -1,6 +1,9 @@
 //! Knits, net and lace: their kernels against constructions, closed forms and themselves.
 
-use naga_rust_rt::{Scalar, Vec2, Vec3, Vec4};
+#[path = "common/texels.rs"]
+mod texels;
+
+use naga_rust_rt::{Scalar, Vec2};
 use swatchlight::fabric::structure::{
     Form,
     knit::{Jersey, Rib},
@@ -11,45 +14,7 @@ use swatchlight::scene::{
     kernels::{Kernels, Thread},
     records::*,
 };
-
-/// The seam over a cloth's texels alone.
-struct Cloth(Vec<[f32; 4]>);
-
-impl Kernels for Cloth {
-    fn params(&self) -> Params {
-        Params::default()
-    }
-    fn load_vertex(&self, _: Scalar<u32>) -> Vertex {
-        Vertex::default()
-    }
-    fn load_triangle(&self, _: Scalar<u32>) -> Triangle {
-        Triangle::default()
-    }
-    fn load_material(&self, _: Scalar<u32>) -> Material {
-        Material::default()
-    }
-    fn load_emitter(&self, _: Scalar<u32>) -> Emitter {
-        Emitter::default()
-    }
-    fn load_receptor(&self, _: Scalar<u32>) -> Receptor {
-        Receptor::default()
-    }
-    fn load_texel(&self, index: Scalar<u32>) -> Vec4<f32> {
-        let [x, y, z, w] = self.0[index.0 as usize];
-        Vec4::new(x, y, z, w)
-    }
-    fn trace(&self, _: Vec3<f32>, _: Vec3<f32>, _: Scalar<f32>, _: Scalar<u32>) -> Hit {
-        Hit::default()
-    }
-    fn deposit(&self, _: Scalar<u32>, _: Vec3<f32>) {}
-    fn describe(&self, _: Vec3<f32>, _: Vec3<f32>, _: Scalar<f32>) {}
-    fn root(&self, x: Scalar<f32>) -> Scalar<f32> {
-        Scalar(x.0.sqrt())
-    }
-    fn reverse(&self, x: Scalar<u32>) -> Scalar<u32> {
-        Scalar(x.0.reverse_bits())
-    }
-}
+use texels::Texels as Cloth;
 
 #[derive(Clone, Copy, Debug)]
 enum Kind {

@@ -1,6 +1,9 @@
 //! Pile, leather and sequins: their kernels against counts, closed forms and statistics.
 
-use naga_rust_rt::{Scalar, Vec2, Vec3 as KernelVec3, Vec4 as KernelVec4};
+#[path = "common/texels.rs"]
+mod texels;
+
+use naga_rust_rt::{Scalar, Vec2, Vec3 as KernelVec3};
 use swatchlight::fabric::FabricError;
 use swatchlight::fabric::structure::Form;
 use swatchlight::fabric::structure::corduroy::Corduroy;
@@ -9,45 +12,7 @@ use swatchlight::fabric::structure::sequins::Sequins;
 use swatchlight::fabric::structure::velvet::Velvet;
 use swatchlight::scene::kernels::{Kernels, Thread};
 use swatchlight::scene::records::*;
-
-/// The kernels over a list of texels; nothing else is loaded, nothing is hit.
-struct Cloth(Vec<[f32; 4]>);
-
-impl Kernels for Cloth {
-    fn params(&self) -> Params {
-        Params::default()
-    }
-    fn load_vertex(&self, _: Scalar<u32>) -> Vertex {
-        Vertex::default()
-    }
-    fn load_triangle(&self, _: Scalar<u32>) -> Triangle {
-        Triangle::default()
-    }
-    fn load_material(&self, _: Scalar<u32>) -> Material {
-        Material::default()
-    }
-    fn load_emitter(&self, _: Scalar<u32>) -> Emitter {
-        Emitter::default()
-    }
-    fn load_receptor(&self, _: Scalar<u32>) -> Receptor {
-        Receptor::default()
-    }
-    fn load_texel(&self, index: Scalar<u32>) -> KernelVec4<f32> {
-        let [x, y, z, w] = self.0[index.0 as usize];
-        KernelVec4 { x, y, z, w }
-    }
-    fn trace(&self, _: KernelVec3<f32>, _: KernelVec3<f32>, _: Scalar<f32>, _: Scalar<u32>) -> Hit {
-        Hit::default()
-    }
-    fn deposit(&self, _: Scalar<u32>, _: KernelVec3<f32>) {}
-    fn describe(&self, _: KernelVec3<f32>, _: KernelVec3<f32>, _: Scalar<f32>) {}
-    fn root(&self, x: Scalar<f32>) -> Scalar<f32> {
-        Scalar(x.0.sqrt())
-    }
-    fn reverse(&self, x: Scalar<u32>) -> Scalar<u32> {
-        Scalar(x.0.reverse_bits())
-    }
-}
+use texels::Texels as Cloth;
 
 const WARP: u32 = 1;
 const WEFT: u32 = 2;
