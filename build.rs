@@ -17,7 +17,7 @@ const SHARED: [&str; 7] = [
 ];
 
 /// Small or hot enough that a call would cost more than its copy (measured).
-const INLINED: [&str; 69] = [
+const INLINED: [&str; 74] = [
     "emitter_luminance",
     "emitter_hit",
     "emitter_point",
@@ -87,6 +87,11 @@ const INLINED: [&str; 69] = [
     "yarn_ply_most",
     "leather_pair",
     "leather_shift",
+    "cell_label",
+    "bessel_scaled",
+    "strand_along",
+    "strand_around",
+    "strand_share",
 ];
 
 fn main() {

@@ -89,7 +89,7 @@ fn host_side() -> Vec<Layout> {
             bounce_weft_cm,
             bounce_warp_cm,
             cloth,
-            spare,
+            paint,
         }),
         layout!(Emitter {
             centre,

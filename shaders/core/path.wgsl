@@ -51,7 +51,24 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
     if (first.place.kind != KIND_SURFACE) {
         return;
     }
-    gather_each(first.place, vec3f(first.carried), seed, index, 0u);
+    var lit = first.place;
+    var below = nowhere();
+    if (lit.under != NOTHING) {
+        // Light that falls on skin leaves it here and at a place near by (spread_below).
+        let spread = spread_below(lit, seed, index);
+        below = spread.place;
+        lit.material.base = coupled_base(lit.material) * (vec3f(1.0) - spread.share);
+        lit.material.couple_gain = 1.0;
+        lit.material.couple_feedback = 0.0;
+    }
+    loop {
+        gather_each(lit, vec3f(first.carried), seed, index, 0u);
+        if (below.kind == KIND_NOWHERE) {
+            break;
+        }
+        lit = below;
+        below.kind = KIND_NOWHERE;
+    }
     // Looking at lights is all but free of noise and takes most of the rays; what bounces is
     // neither. So several paths go on from here, on the net of `branches` times as many samples.
     for (var branch = 0u; branch < branches; branch++) {
@@ -65,7 +82,12 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
             let near = dot(first.place.facet, s.direction) >= 0.0;
             let from_here = side_of(first.place, near);
             let throughput = s.weight * (first.carried / f32(branches));
-            walk(from_here, leave(from_here, first.place.facet, s.direction), s.direction, throughput, s.pdf, seed, number);
+            var to_lights = throughput;
+            if (first.place.under != NOTHING) {
+                // What lights bring to the base of skin has been looked at, all of it; of what bounces, spread is smooth.
+                to_lights -= base_value(first.place, s.direction) * (first.carried / (f32(branches) * s.pdf));
+            }
+            walk(from_here, leave(from_here, first.place.facet, s.direction), s.direction, throughput, to_lights, s.pdf, seed, number);
         }
     }
 }
@@ -136,16 +158,16 @@ fn receptor_path(which: u32, index: u32) {
     let seed = hash_pair(hash_pair(p.seed, 0x51ed270bu), which);
     let kind = select(KIND_FLAT, KIND_DOME, r.kind == RECEPTOR_DOME);
     let frame = frame_about(r.facing);
-    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, no_cloth(), no_material());
+    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, 0.0, NOTHING, no_cloth(), no_material());
     gather_each(place, vec3f(1.0), seed, index, 0u);
     let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
-    walk(r.position, r.position, s.direction, s.weight, s.pdf, seed, index);
+    walk(r.position, r.position, s.direction, s.weight, s.weight, s.pdf, seed, index);
 }
 
 // Follows a path from its first place `before` on: a ray from `start` whose direction was chosen
-// with density `pdf_before`.
+// with density `pdf_before`; `to_lights` is what it carries of lights that it meets at once.
 fn walk(
-    before: vec3f, start: vec3f, toward: vec3f, carried: vec3f, pdf_before: f32, seed: u32, index: u32,
+    before: vec3f, start: vec3f, toward: vec3f, carried: vec3f, to_lights: vec3f, pdf_before: f32, seed: u32, index: u32,
 ) {
     let p = params();
     var origin = start;
@@ -164,7 +186,11 @@ fn walk(
         let reach = select(hit.t, 1e30, hit.triangle == NOTHING);
         let lit = nearest_emitter(origin, direction, reach, p.emitter_count);
         if (lit.emitter != NOTHING) {
-            meet_emitter(lit, last, direction, throughput, pdf, depth, travelled);
+            var light = throughput;
+            if (depth == 1u) {
+                light = to_lights;
+            }
+            meet_emitter(lit, last, direction, light, pdf, depth, travelled);
             break;
         }
         if (hit.triangle == NOTHING) {
@@ -389,8 +415,9 @@ fn side_of(place: Place, near: bool) -> vec3f {
 }
 
 fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: bool) {
-    let value = place_value(place, s.direction);
-    if (largest(value) <= 0.0) {
+    var value = place_value(place, s.direction);
+    // Of skin, the place itself may count less than nothing where one beside it counts more.
+    if (dot(value, value) <= 0.0) {
         return;
     }
     let near = place.kind != KIND_SURFACE || dot(place.facet, s.direction) >= 0.0;
@@ -403,7 +430,12 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
         return;
     }
     let weight = power_weight(s.pdf * light_effort(e, first), place_pdf(place, s.direction));
-    deposit(e.layer, throughput * value * (s.luminance * s.weight * weight * clear));
+    value *= weight;
+    if (place.under != NOTHING && first) {
+        // No path looks for what the base has of the lights.
+        value += base_value(place, s.direction) * (1.0 - weight);
+    }
+    deposit(e.layer, throughput * value * (s.luminance * s.weight * clear));
 }
 
 // Fraction of light that passes along a segment to emitter `aim`: 0 behind anything opaque (other

@@ -32,6 +32,10 @@ struct Place {
     out: vec3f,
     // Cell of the light known to leave here, counted from the material's first, or NOTHING.
     bounce_cell: u32,
+    // On hair: across the fibre, -1 to 1; `frame.x` is then along it.
+    across: f32,
+    // First texel of how light spreads under a skin (skin.wgsl), or NOTHING.
+    under: u32,
     // Where the material is one; `frame` is then the cloth's: along the weft, along the warp, out of it.
     cloth: Cloth,
     material: Material,
@@ -56,7 +60,7 @@ fn top_albedo(m: Material, cosine: f32) -> f32 {
 
 fn nowhere() -> Place {
     let z = vec3f(0.0, 0.0, 1.0);
-    return Place(vec3f(0.0), KIND_NOWHERE, vec3f(0.0), 0.0, z, 0.0, frame_about(z), z, NOTHING, no_cloth(), no_material());
+    return Place(vec3f(0.0), KIND_NOWHERE, vec3f(0.0), 0.0, z, 0.0, frame_about(z), z, NOTHING, 0.0, NOTHING, no_cloth(), no_material());
 }
 
 fn no_material() -> Material {
@@ -99,6 +103,9 @@ fn place_value(p: Place, direction: vec3f) -> vec3f {
         return vec3f(place_response(p, direction));
     }
     let toward = to_local(p.frame, direction);
+    if (p.material.top == TOP_HAIR) {
+        return strand_value(p, toward);
+    }
     let above = dot(p.facet, direction);
     if (toward.z * above <= 0.0 || p.out.z <= 0.0) {
         return vec3f(0.0);
@@ -112,9 +119,20 @@ fn place_value(p: Place, direction: vec3f) -> vec3f {
     var value = coupled_base(p.material) * (INV_PI * toward.z);
     if (p.material.top != TOP_NONE) {
         value *= (1.0 - p.top_out) * (1.0 - top_albedo(p.material, toward.z));
-        value += top_value(p.material, p.out, toward) * toward.z;
+        if (p.material.top != TOP_UNDER) {
+            value += top_value(p.material, p.out, toward) * toward.z;
+        }
     }
     return value;
+}
+
+// The part of `place_value` that the base under a coat has.
+fn base_value(p: Place, direction: vec3f) -> vec3f {
+    let cosine = dot(p.frame.z, direction);
+    if (cosine <= 0.0 || dot(p.facet, direction) <= 0.0 || p.out.z <= 0.0) {
+        return vec3f(0.0);
+    }
+    return coupled_base(p.material) * (INV_PI * cosine * (1.0 - p.top_out) * (1.0 - top_albedo(p.material, cosine)));
 }
 
 // What steers the choice among points of light: the receiver's own cosine.
@@ -124,6 +142,10 @@ fn place_response(p: Place, direction: vec3f) -> f32 {
         return 0.5 * (1.0 + c);
     }
     if (p.kind == KIND_SURFACE && largest(p.material.through) > 0.0) {
+        if (p.material.top == TOP_HAIR) {
+            let along = dot(p.frame.x, direction);
+            return root(max(1.0 - along * along, 0.0));
+        }
         return abs(c);
     }
     return max(c, 0.0);
@@ -138,6 +160,9 @@ fn place_pdf(p: Place, direction: vec3f) -> f32 {
     let diffuse = abs(toward.z) * INV_PI;
     if (p.kind == KIND_FLAT) {
         return select(0.0, diffuse, toward.z > 0.0);
+    }
+    if (p.material.top == TOP_HAIR) {
+        return strand_pdf(p, toward);
     }
     let through = through_chance(p.material);
     if (toward.z < 0.0) {
@@ -202,7 +227,9 @@ fn place_scatter(p: Place, lobe: f32, square: vec2f) -> Scatter {
         return Scatter(to_world(p.frame, d), vec3f(PI), d.z * INV_PI);
     }
     var toward = vec3f(0.0);
-    if (lobe < p.top_chance) {
+    if (p.material.top == TOP_HAIR) {
+        toward = strand_direction(p, lobe, square);
+    } else if (lobe < p.top_chance) {
         toward = top_direction(p, square);
         if (toward.z <= 0.0) {
             return Scatter(p.frame.z, vec3f(0.0), 0.0);
@@ -248,6 +275,30 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
     let side = select(-1.0, 1.0, dot(facet, direction) < 0.0);
     facet *= side;
     normal *= side;
+    var under = NOTHING;
+    if (m.top >= TOP_PAINTED) {
+        if (m.top == TOP_HAIR) {
+            return strand_place(m, triangle, hit, direction, point, facet, normal, dot(normal, raw) >= 0.0);
+        }
+        let paint = paint_at(m, triangle, hit);
+        let special = load_texel(m.albedo_table + 1u);
+        if (m.top == TOP_SKIN) {
+            let left = select(0.0, detail_left(footprint_mm, RELIEF_SEEN_MM), footprint_mm < FAR_OFF_MM);
+            if (left > 0.02) {
+                normal = skin_normal(normal, 1000.0 * point, left * load_texel(u32(special.x) + 1u).x);
+            }
+            if (side > 0.0) {
+                under = u32(special.x);
+            }
+            m = painted(m, paint, special.w * (1.0 - left * left));
+        } else if (m.top == TOP_EYE && footprint_mm < FAR_OFF_MM) {
+            let eye = eye_seen(u32(special.x), point, normal, direction, paint.xyz);
+            normal = eye.normal;
+            m = painted(m, vec4f(eye.colour, paint.w), 0.0);
+        } else {
+            m = painted(m, paint, 0.0);
+        }
+    }
     // A shading normal that has turned away would see nothing: bring it back to the horizon.
     let away = dot(normal, direction);
     if (away > -0.01) {
@@ -287,7 +338,29 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
             va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
         ));
     }
-    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, cell, cloth, m);
+    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, cell, 0.0, under, cloth, m);
+}
+
+// A place on a ribbon that stands for hair; `outside` as the mesh's own order of corners has it.
+fn strand_place(
+    whole: Material, t: Triangle, hit: Hit, direction: vec3f, point: vec3f, facet: vec3f, normal: vec3f, outside: bool,
+) -> Place {
+    var m = whole;
+    let va = load_vertex(t.a);
+    let vb = load_vertex(t.b);
+    let vc = load_vertex(t.c);
+    let frame = cloth_frame(normal, vb.position - va.position, vc.position - va.position,
+        vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm), vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm));
+    let share = va.warp_cm * (1.0 - hit.u - hit.v) + vb.warp_cm * hit.u + vc.warp_cm * hit.v;
+    let across = strand_across(m.albedo_table, share) * select(-1.0, 1.0, outside);
+    m.specular = load_texel(m.albedo_table + 4u).xyz;
+    if (m.paint != NOTHING) {
+        m.specular = paint_at(m, t, hit).xyz;
+    }
+    let dye = load_texel(m.albedo_table + 1u).w;
+    m.base = exp(-dye * vec3f(root(m.specular.x), root(m.specular.y), root(m.specular.z)));
+    let out = to_local(frame, -direction);
+    return Place(point, KIND_SURFACE, point, 0.0, facet, 1.0, frame, out, NOTHING, across, NOTHING, no_cloth(), m);
 }
 
 // Lift off the triangle onto the surface its normals describe, against the dark

@@ -22,6 +22,14 @@ const TOP_NONE: u32 = 0u;
 const TOP_COAT: u32 = 1u;
 const TOP_CONDUCTOR: u32 = 2u;
 const TOP_SHEEN: u32 = 3u;
+// A coat over what is painted on the mesh (paint.wgsl); a place turns these three into TOP_COAT.
+const TOP_PAINTED: u32 = 4u;
+const TOP_SKIN: u32 = 5u;
+const TOP_EYE: u32 = 6u;
+// A fibre, all of it (strand.wgsl).
+const TOP_HAIR: u32 = 7u;
+// The base under a coat, without what the coat mirrors; only places have it.
+const TOP_UNDER: u32 = 8u;
 
 const RECEPTOR_FLAT: u32 = 0u;
 const RECEPTOR_DOME: u32 = 1u;
@@ -89,7 +97,7 @@ struct Triangle {
 struct Material {
     base: vec3f,
     top: u32,
-    // Conductor: reflectance facing (F0). Sheen: colour of the sheen.
+    // Conductor: reflectance facing (F0). Sheen: colour of the sheen. Hair, at a place: absorption over a radius.
     specular: vec3f,
     // GGX or sheen roughness (alpha).
     alpha: f32,
@@ -101,7 +109,7 @@ struct Material {
     // base' = base c1 / (1 - base c2): the host fills these in (see surface.wgsl).
     couple_gain: f32,
     couple_feedback: f32,
-    // First texel of the top layer's directional albedo, or NOTHING.
+    // First texel of the top layer's directional albedo, or NOTHING; of painted surfaces and hair their finish.
     albedo_table: u32,
     // First texel of the normal map, or NOTHING.
     relief: u32,
@@ -119,7 +127,8 @@ struct Material {
     bounce_warp_cm: f32,
     // First texel of the cloth's record (cloth.wgsl), or NOTHING.
     cloth: u32,
-    spare: f32,
+    // Texel of the paint of vertex 0, were it painted (counts wrap); or NOTHING.
+    paint: u32,
 }
 
 struct Emitter {

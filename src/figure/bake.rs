@@ -143,6 +143,7 @@ fn bare(recipe: &FigureRecipe, body: &Body, garment: Option<&Garment>) -> Model 
         positions_m,
         uvs_cm: open.uvs.iter().map(|t| t.as_vec2()).collect(),
         triangles: open.triangles,
+        paint: Vec::new(),
     };
     Model {
         title: recipe.title.clone(),
@@ -213,6 +214,7 @@ fn worn(body: &Body, garment: Garment) -> Model {
         positions_m,
         uvs_cm: garment.uvs.iter().map(|t| t.as_vec2()).collect(),
         triangles: garment.triangles,
+        paint: Vec::new(),
     };
     let j = body.joints();
     let hips = 0.5 * (j.hip[0] + j.hip[1]);

@@ -89,6 +89,9 @@ pub struct Part {
     pub uvs_cm: Vec<Vec2>,
     /// Vertex indices, counter-clockwise seen from outside.
     pub triangles: Vec<[u32; 3]>,
+    /// Per vertex: linear sRGB reflectance, and gloss from 0 (matt) to 1 (oily or wet). Empty: the
+    /// role's own colour.
+    pub paint: Vec<[f32; 4]>,
 }
 
 /// A figure, a garment or both.

@@ -163,6 +163,7 @@ fn part_of(
         normals,
         uvs_cm,
         triangles: triangles.to_vec(),
+        paint: Vec::new(),
     }))
 }
 

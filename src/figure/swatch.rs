@@ -33,6 +33,7 @@ pub fn patch(width_m: f32, height_m: f32, lay: Lay) -> Model {
         normals: Vec::new(),
         uvs_cm: Vec::new(),
         triangles: Vec::new(),
+        paint: Vec::new(),
     };
     let whole = Vec2::new(w, h);
     let at = |uv: Vec2| match lay {

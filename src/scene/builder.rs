@@ -89,7 +89,9 @@ impl SceneBuilder {
     pub fn surface(&mut self, surface: Surface) -> u32 {
         let same = self.surfaces.iter().enumerate().position(|(i, s)| {
             let m = &self.scene.materials[i];
-            *s == surface && m.relief == NOTHING.0 && m.cloth == NOTHING.0 && m.bounce_columns == 0
+            *s == surface
+                && [m.relief, m.cloth, m.paint] == [NOTHING.0; 3]
+                && m.bounce_columns == 0
         });
         if let Some(at) = same {
             return at as u32;
@@ -128,6 +130,30 @@ impl SceneBuilder {
             straight: cloth.material.straight,
         });
         Ok(self.scene.materials.len() as u32 - 1)
+    }
+
+    /// Adds a mesh painted corner by corner: linear reflectance, and gloss from 0 (matt) to 1 (wet or
+    /// oily). For surfaces that take paint; without any, as [`Self::mesh`].
+    ///
+    /// # Panics
+    /// When the mesh's lists and the paint do not fit together.
+    pub fn mesh_painted(&mut self, mesh: &Mesh, surface: u32, paint: &[[f32; 4]]) {
+        if paint.is_empty() {
+            return self.mesh(mesh, surface);
+        }
+        assert_eq!(mesh.positions_m.len(), paint.len(), "one paint a corner");
+        let of = self.surfaces[surface as usize];
+        let first_vertex = self.scene.vertices.len() as u32;
+        // The number that would stand for no paint.
+        if (self.scene.texels.len() as u32).wrapping_sub(first_vertex) == NOTHING.0 {
+            self.scene.texels.push([0.0; 4]);
+        }
+        let mut record = self.scene.materials[surface as usize];
+        record.paint = (self.scene.texels.len() as u32).wrapping_sub(first_vertex);
+        self.scene.texels.extend(paint.iter().map(|p| of.paint(*p)));
+        self.scene.materials.push(record);
+        self.surfaces.push(of);
+        self.mesh(mesh, self.scene.materials.len() as u32 - 1);
     }
 
     /// Adds a mesh with a surface.

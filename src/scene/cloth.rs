@@ -195,6 +195,7 @@ pub fn add(
             relief: NOTHING.0,
             relief_texel_cm: 1.0,
             bounce: NOTHING.0,
+            paint: NOTHING.0,
             bounce_cell_cm: 1.0,
             cloth: first as u32,
             ..Material::default()

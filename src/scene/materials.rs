@@ -1,6 +1,7 @@
 //! Materials: what the kernels need to know of a surface, with each top layer's directional
 //! albedo tabulated from the very lobe the kernels use.
 
+use super::finish::{Eye, Hair, Painted, Skin};
 use super::kernels::Kernels;
 use super::records::*;
 use naga_rust_rt::{Scalar, Vec2 as KernelVec2, Vec3 as KernelVec3, Vec4 as KernelVec4};
@@ -49,6 +50,15 @@ pub enum Surface {
         /// Passed unscattered.
         straight: f32,
     },
+    /// A coat over what is painted on the mesh.
+    Painted(Painted),
+    /// Skin.
+    Skin(Skin),
+    /// An eyeball.
+    Eye(Eye),
+    /// Ribbons that stand for hair: cloth coordinates along the strand (cm, from the root) and
+    /// across it (0 to 1).
+    Hair(Hair),
 }
 
 impl Surface {
@@ -64,6 +74,7 @@ impl Surface {
             relief: NOTHING.0,
             cloth: NOTHING.0,
             bounce: NOTHING.0,
+            paint: NOTHING.0,
             bounce_cell_cm: 1.0,
             couple_gain: 1.0,
             relief_texel_cm: 1.0,
@@ -120,18 +131,31 @@ impl Surface {
                 m.through = colour(through);
                 m.straight = straight;
             }
+            Surface::Painted(painted) => painted.fill(&mut m, texels),
+            Surface::Skin(skin) => skin.fill(&mut m, texels),
+            Surface::Eye(eye) => eye.fill(&mut m, texels),
+            Surface::Hair(hair) => hair.fill(&mut m, texels),
         }
         m
     }
+
+    /// What the kernels read as paint where a mesh is painted in this colour (linear reflectance)
+    /// and gloss.
+    pub fn paint(&self, paint: [f32; 4]) -> [f32; 4] {
+        match self {
+            Surface::Hair(hair) => hair.absorption([paint[0], paint[1], paint[2]]),
+            _ => paint,
+        }
+    }
 }
 
-fn colour([x, y, z]: [f32; 3]) -> KernelVec3<f32> {
+pub(super) fn colour([x, y, z]: [f32; 3]) -> KernelVec3<f32> {
     KernelVec3 { x, y, z }
 }
 
 /// Appends E(μ) of the material's top layer, and returns its mean 2 ∫ E μ dμ, taken over the table
 /// as the kernels read it (linear between entries), so that coupling closes exactly.
-fn tabulate(m: &mut Material, texels: &mut Vec<[f32; 4]>, strength: f32) -> f32 {
+pub(super) fn tabulate(m: &mut Material, texels: &mut Vec<[f32; 4]>, strength: f32) -> f32 {
     let last = (ALBEDO_ENTRIES - 1) as f32;
     let table: Vec<f32> = (0..ALBEDO_ENTRIES)
         .map(|i| top_albedo(m, (i as f32 / last).max(GRAZING), strength).clamp(0.0, 1.0))
@@ -201,7 +225,7 @@ fn top_albedo(m: &Material, cosine: f32, strength: f32) -> f32 {
 }
 
 /// The kernels' lobes without a scene: nothing is loaded, nothing is hit.
-struct Lobe;
+pub(super) struct Lobe;
 
 impl Kernels for Lobe {
     fn params(&self) -> Params {

@@ -3,6 +3,7 @@
 pub mod accel;
 pub mod builder;
 pub mod cloth;
+pub mod finish;
 pub mod kernels;
 pub mod lights;
 pub mod materials;

@@ -6,11 +6,12 @@ use crate::render::film::MAX_LAYERS;
 use crate::scene::Scene;
 
 /// The kernels' text, in the order that the build translates it.
-const CORE: [&str; 21] = [
+const CORE: [&str; 25] = [
     include_str!("../../../shaders/core/bounce.wgsl"),
     include_str!("../../../shaders/core/cloth.wgsl"),
     include_str!("../../../shaders/core/corduroy.wgsl"),
     include_str!("../../../shaders/core/emitter.wgsl"),
+    include_str!("../../../shaders/core/eye.wgsl"),
     include_str!("../../../shaders/core/geometry.wgsl"),
     include_str!("../../../shaders/core/hairs.wgsl"),
     include_str!("../../../shaders/core/knit.wgsl"),
@@ -19,9 +20,12 @@ const CORE: [&str; 21] = [
     include_str!("../../../shaders/core/maps.wgsl"),
     include_str!("../../../shaders/core/net.wgsl"),
     include_str!("../../../shaders/core/noise.wgsl"),
+    include_str!("../../../shaders/core/paint.wgsl"),
     include_str!("../../../shaders/core/path.wgsl"),
     include_str!("../../../shaders/core/random.wgsl"),
     include_str!("../../../shaders/core/sequins.wgsl"),
+    include_str!("../../../shaders/core/skin.wgsl"),
+    include_str!("../../../shaders/core/strand.wgsl"),
     include_str!("../../../shaders/core/surface.wgsl"),
     include_str!("../../../shaders/core/thread.wgsl"),
     include_str!("../../../shaders/core/types.wgsl"),
