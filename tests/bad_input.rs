@@ -15,8 +15,8 @@ use swatchlight::setup::{
 /// A good beginning of nine lines; what a test adds starts on line 10.
 const HEAD: &str = "title = \"test\"\n\
 [figure]\n\
-model = \"tall-dress-form\"\n\
-garment = \"shift-dress\"\n\
+model = \"woman\"\n\
+garment = \"shift\"\n\
 [camera]\n\
 framing = \"full-length\"\n\
 [meter]\n\
@@ -262,12 +262,12 @@ fn words_are_matched_or_suggested() {
 #[test]
 fn unknown_names_list_the_known_ones() {
     says(
-        &HEAD.replace("tall-dress-form", "tall-dress-from"),
-        "3:9: error: there is no figure \"tall-dress-from\" | did you mean \"tall-dress-form\"? Known: tall-dress-form",
+        &HEAD.replace("woman", "tall-dress-from"),
+        "3:9: error: there is no figure \"tall-dress-from\" | did you mean \"woman\"? Known: woman",
     );
     says(
-        &HEAD.replace("shift-dress", "ball-gown"),
-        "4:11: error: there is no garment \"ball-gown\" | known: shift-dress",
+        &HEAD.replace("shift", "ball-gown"),
+        "4:11: error: there is no garment \"ball-gown\" | known: shift",
     );
     light_says(
         "height = \"1.9 m\"\nmeters = \"f/8\"\naim = \"chset\"\n",
@@ -520,7 +520,7 @@ fn what_shows_in_frame_is_a_warning() {
 #[test]
 fn broken_toml_is_reported_with_what_else_can_be_told() {
     let found = said(
-        "[figure\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"full-length\"\niso = -3\nheight = \"1\n",
+        "[figure\nmodel = \"woman\"\n[camera]\nframing = \"full-length\"\niso = -3\nheight = \"1\n",
     );
     assert_eq!(
         found,
@@ -540,7 +540,7 @@ fn broken_toml_is_reported_with_what_else_can_be_told() {
 fn everything_is_said_at_once_and_in_order() {
     let text = format!(
         "{}{LIGHT}height = \"tall\"\nmetrs = \"f/8\"\npower = \"2\"\n[[board]]\nname = \"key\"\nfinish = \"pink\"\n",
-        HEAD.replace("model = \"tall-dress-form\"", "modle = \"x\"")
+        HEAD.replace("model = \"woman\"", "modle = \"x\"")
     );
     let found = problems(&text);
     let kinds: Vec<_> = found.list().iter().map(|p| (p.line, p.kind)).collect();
@@ -561,7 +561,7 @@ fn everything_is_said_at_once_and_in_order() {
 
 #[test]
 fn columns_count_characters_and_lines_count_either_ending() {
-    let text = "title = \"ünïcödé 鍵\" # é\r\n[camera]\r\nframing = \"half\"\r\niso = 0\r\n[figure]\r\nmodel = \"tall-dress-form\"\r\n";
+    let text = "title = \"ünïcödé 鍵\" # é\r\n[camera]\r\nframing = \"half\"\r\niso = 0\r\n[figure]\r\nmodel = \"woman\"\r\n";
     says(
         text,
         "4:7: error: `iso` of the camera: 0 is out of range | it can be 1 to 1000000",
@@ -571,7 +571,7 @@ fn columns_count_characters_and_lines_count_either_ending() {
         &marked,
         "4:7: error: `iso` of the camera: 0 is out of range | it can be 1 to 1000000",
     );
-    let quoted = "x = \"é\"\n[camera]\nfocus = \"鍵鍵\"\nframing = \"half\"\n[figure]\nmodel = \"tall-dress-form\"\n";
+    let quoted = "x = \"é\"\n[camera]\nfocus = \"鍵鍵\"\nframing = \"half\"\n[figure]\nmodel = \"woman\"\n";
     assert!(
         said(quoted)[1]
             .starts_with("3:9: error: `focus` of the camera: there is no point \"鍵鍵\"")
@@ -581,7 +581,7 @@ fn columns_count_characters_and_lines_count_either_ending() {
 #[test]
 fn rendering_shows_the_line_and_the_hint() {
     let found =
-        problems("[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"half\"\niso = 0\n");
+        problems("[figure]\nmodel = \"woman\"\n[camera]\nframing = \"half\"\niso = 0\n");
     assert_eq!(
         found.render(false),
         "s.toml:5:7: error: `iso` of the camera: 0 is out of range\n  │\n5 │ iso = 0\n  │       ^\n  │\n  = it can be 1 to 1000000\n\n"
@@ -673,7 +673,7 @@ fn every_known_key_is_read() {
                     format!("{other} = {value}")
                 }
             };
-            let figure = "[figure]\nmodel = \"tall-dress-form\"\n";
+            let figure = "[figure]\nmodel = \"woman\"\n";
             let subject = format!("{figure}[camera]\nframing = \"half\"\n");
             let panel = "modifier = { kind = \"panel\", size = \"1 x 1 m\" }";
             let comma = |text: String| {
@@ -698,7 +698,7 @@ fn every_known_key_is_read() {
                 "backdrop" => format!("{subject}[backdrop]\n{bad}\n"),
                 "figure" => format!(
                     "[figure]\n{}\n{bad}\n",
-                    beside("model", "\"tall-dress-form\"")
+                    beside("model", "\"woman\"")
                 ),
                 "swatch" => format!("{subject}[swatch]\n{bad}\n"),
                 "camera" => format!(

@@ -30,12 +30,12 @@ fn baked(stem: &str) -> Model {
 
 fn figure() -> &'static Model {
     static MODEL: OnceLock<Model> = OnceLock::new();
-    MODEL.get_or_init(|| baked("figures/tall-dress-form"))
+    MODEL.get_or_init(|| baked("figures/woman"))
 }
 
 fn dress() -> &'static Model {
     static MODEL: OnceLock<Model> = OnceLock::new();
-    MODEL.get_or_init(|| baked("garments/shift-dress"))
+    MODEL.get_or_init(|| baked("garments/shift"))
 }
 
 /// The same recipe on a coarse mesh, made anew.
@@ -117,7 +117,7 @@ fn volume_l(places: &[Vec3], triangles: &[[u32; 3]]) -> f64 {
 #[test]
 fn baked_files_belong_to_this_recipe() {
     let hash = FigureRecipe::tall_dress_form().hash();
-    for stem in ["figures/tall-dress-form", "garments/shift-dress"] {
+    for stem in ["figures/woman", "garments/shift"] {
         let obj = baked_text(&format!("{stem}.obj"));
         let first = obj.lines().next().unwrap_or_default();
         assert_eq!(
@@ -736,7 +736,7 @@ fn loader_refuses_what_is_no_figure() {
 
 #[test]
 fn data_file_says_what_is_wrong() {
-    let good = baked_text("figures/tall-dress-form.toml");
+    let good = baked_text("figures/woman.toml");
     let data = ModelData::parse(&good).expect("parses");
     assert_eq!(ModelData::parse(&data.to_toml()).expect("again"), data);
     for bad in [

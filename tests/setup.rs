@@ -24,7 +24,7 @@ fn good(text: &str) -> Checked {
 /// A subject and a camera 4 m off with an 85 mm lens, and what else is given.
 fn with(more: &str) -> Setup {
     good(&format!(
-        "[figure]\nmodel = \"tall-dress-form\"\n\
+        "[figure]\nmodel = \"woman\"\n\
          [camera]\ndistance = \"4 m\"\nheight = \"1.3 m\"\naim = [0, 1.3, 0]\nfocus = \"4 m\"\n{more}"
     ))
     .setup
@@ -152,7 +152,7 @@ fn an_upright_board_faces_what_it_aims_at_with_its_width_level() {
 
 #[test]
 fn a_turned_figure_takes_its_points_along() {
-    let text = "[figure]\nmodel = \"tall-dress-form\"\nturn = \"90 deg left\"\n\
+    let text = "[figure]\nmodel = \"woman\"\nturn = \"90 deg left\"\n\
                 [camera]\nframing = \"full-length\"\n";
     let figure = good(text).setup.figure.expect("figure");
     // Facing the camera's left: what was in front (+z) is at -x.
@@ -183,7 +183,7 @@ fn a_framing_fills_the_picture_exactly() {
             ("height = \"1.5 m\"\nbearing = \"10 deg right\"\n", "tilted"),
         ] {
             let s = good(&format!(
-                "[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"{framing}\"\n{more}"
+                "[figure]\nmodel = \"woman\"\n[camera]\nframing = \"{framing}\"\n{more}"
             ))
             .setup;
             let camera = &s.camera;
@@ -207,7 +207,7 @@ fn a_framing_fills_the_picture_exactly() {
 #[test]
 fn an_upright_camera_keeps_verticals_vertical() {
     let s = good(
-        "[figure]\nmodel = \"tall-dress-form\"\n\
+        "[figure]\nmodel = \"woman\"\n\
          [camera]\nframing = \"full-length\"\nheight = \"0.6 m\"\nupright = true\n",
     )
     .setup;
@@ -227,7 +227,7 @@ fn an_upright_camera_keeps_verticals_vertical() {
 #[test]
 fn framing_and_distance_choose_the_lens() {
     let s = good(
-        "[figure]\nmodel = \"tall-dress-form\"\n\
+        "[figure]\nmodel = \"woman\"\n\
          [camera]\nframing = \"full-length\"\ndistance = \"6 m\"\n",
     )
     .setup;
@@ -268,7 +268,7 @@ fn pixels_of_another_shape_crop_the_sensor() {
     near(landscape.picture_m[1], 0.018, 1e-15);
     assert_eq!(camera("orientation = \"landscape\"\n").pixels, [1200, 800]);
     let laid_over = parse_with(
-        "[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"half\"\npixels = \"800 x 1200\"\n",
+        "[figure]\nmodel = \"woman\"\n[camera]\nframing = \"half\"\npixels = \"800 x 1200\"\n",
         "t",
         &Fake,
         Options {
@@ -294,7 +294,7 @@ proptest! {
     fn projecting_undoes_a_ray(x in -1.0..1.0, y in -1.0..1.0, far in 0.2..20.0_f64,
                                height in 0.3..2.5_f64, upright: bool) {
         let s = good(&format!(
-            "[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"full-length\"\n\
+            "[figure]\nmodel = \"woman\"\n[camera]\nframing = \"full-length\"\n\
              height = \"{height} m\"\nupright = {upright}\n"
         )).setup;
         let p = s.camera.position_m + s.camera.ray([x, y]) * far;
@@ -466,12 +466,12 @@ fn scrim_cloths_lose_their_stops() {
 #[test]
 fn a_short_setup_gets_usual_values() {
     let s =
-        good("[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"full-length\"\n").setup;
+        good("[figure]\nmodel = \"woman\"\n[camera]\nframing = \"full-length\"\n").setup;
     assert!(s.room.shell.is_none() && s.backdrop == Backdrop::None);
     let figure = s.figure.as_ref().expect("figure");
     assert_eq!(
         (figure.spec.pose.as_str(), figure.spec.fabric.as_str()),
-        ("stand", "cotton-plain")
+        ("front", "cotton-plain")
     );
     assert_eq!(s.camera.f_number, Aperture::AsMetered);
     assert_eq!((s.camera.iso, s.camera.shutter_s), (100.0, 1.0 / 125.0));
@@ -829,7 +829,7 @@ proptest! {
         let side = if bearing < 0.0 { "left" } else { "right" };
         let name = toml::Value::String(name).to_string();
         let text = format!(
-            "[figure]\nmodel = \"tall-dress-form\"\n[swatch]\noffset = \"{offset} m left\"\n\
+            "[figure]\nmodel = \"woman\"\n[swatch]\noffset = \"{offset} m left\"\n\
              [camera]\nframing = \"full-length\"\n\
              [[light]]\nname = {name}\nmodifier = {{ kind = \"panel\", size = \"20 x 30 cm\" }}\n\
              distance = \"{distance} m\"\nbearing = \"{} deg {side}\"\nheight = \"{height} m\"\n\
@@ -931,7 +931,7 @@ proptest! {
     #[test]
     fn any_traced_modifier_survives((modifier, lines) in any_traced()) {
         let text = format!(
-            "[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"full-length\"\n\
+            "[figure]\nmodel = \"woman\"\n[camera]\nframing = \"full-length\"\n\
              [[light]]\nname = \"a\"\nmodifier = {modifier}\ndistance = \"5 m\"\n\
              bearing = \"70 deg left\"\nheight = \"2.5 m\"\nmeters = \"f/8\"\n{lines}\n");
         // Some of them cannot be built, and are refused.
@@ -976,7 +976,7 @@ fn shipped_modifiers_survive_as_they_are_and_as_a_light_has_them() {
 fn cautions_come_where_they_belong() {
     let notes = |more: &str| {
         good(&format!(
-            "[figure]\nmodel = \"tall-dress-form\"\n[camera]\nframing = \"beauty\"\n\
+            "[figure]\nmodel = \"woman\"\n[camera]\nframing = \"beauty\"\n\
              [[light]]\nname = \"a\"\nmodifier = {{ kind = \"panel\", size = \"50 x 50 cm\" }}\n{more}"
         ))
         .notes
@@ -1011,7 +1011,7 @@ fn cautions_come_where_they_belong() {
 #[test]
 fn facing_words_are_kept_as_written() {
     let s = good(
-        "[figure]\nmodel = \"tall-dress-form\"\n[swatch]\nfacing = \"light key\"\nfabric = \"linen-slub\"\n\
+        "[figure]\nmodel = \"woman\"\n[swatch]\nfacing = \"light key\"\nfabric = \"linen-slub\"\n\
          [camera]\nframing = \"full-length\"\n\
          [[light]]\nname = \"key\"\nmodifier = { kind = \"globe\", diameter = \"20 cm\" }\nat = [-2, 1.3, 2]\nmeters = \"f/8\"\n",
     )

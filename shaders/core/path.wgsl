@@ -17,10 +17,13 @@ struct LightSample {
     pdf: f32,
 }
 
-// Light of the whole sample `index` of one pixel, into the layers.
-fn camera_path(x: u32, y: u32, index: u32) {
+// Light of the whole sample `number` of one pixel, into the layers.
+// Even and odd samples belong to two nets of their own, so that how the two differ tells how far
+// both together are off (random replications; Owen, "Monte Carlo theory, methods and examples", 17.6).
+fn camera_path(x: u32, y: u32, number: u32) {
     let p = params();
-    let seed = hash_pair(hash_pair(p.seed, x), y);
+    let seed = hash_pair(hash_pair(hash_pair(p.seed, x), y), number & 1u);
+    let index = number >> 1u;
     // Four spots one pixel apart, each seen through a pixel's square: together a square of twice the side.
     let on_pixel = (draw_net(seed, index, 0u) - 0.5) * (1.0 + p.low_pass_px) + 0.5;
     let on_lens = draw_net(seed, index, 1u);

@@ -63,15 +63,25 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
         rays = gathered[seen + 8u];
         refused = gathered[seen + 9u];
     }
+    // What odd samples bring to the mix is summed by itself too.
+    var odd = select(0.0, bitcast<f32>(gathered[seen + 11u]), job.done != 0u);
+    var before = mixed();
     let end = job.first_sample + job.sample_count;
     for (var index = job.first_sample; index != end; index++) {
         camera_path(id.x, job.first_row + id.y, index);
+        let after = mixed();
+        if ((index & 1u) == 1u) {
+            odd += after - before;
+        }
+        before = after;
         in_pass += 1u;
         if (in_pass == job.pass_samples) {
             end_pass(first, seen, job.done + index + 1u - job.first_sample == job.pass_samples);
             in_pass = 0u;
+            before = 0.0;
         }
     }
+    gathered[seen + 11u] = bitcast<u32>(odd);
     if (in_pass != 0u) {
         for (var l = 0u; l < job.layer_count; l++) {
             keep_vector(pending + 3u * l, layers[l]);
@@ -85,7 +95,16 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
     gathered[seen + 9u] = refused;
 }
 
-// Adds a pass to the sums of passes, and how passes differ.
+// The samples of the pass in work, mixed.
+fn mixed() -> f32 {
+    var sum = 0.0;
+    for (var l = 0u; l < job.layer_count; l++) {
+        sum += dot(layers[l], job.mix[l].xyz);
+    }
+    return sum;
+}
+
+// Adds a pass to the sums of passes.
 fn end_pass(first: u32, seen: u32, first_pass: bool) {
     var sum = 0.0;
     for (var l = 0u; l < job.layer_count; l++) {
@@ -99,12 +118,10 @@ fn end_pass(first: u32, seen: u32, first_pass: bool) {
         sum += dot(light, job.mix[l].xyz);
         layers[l] = vec3f(0.0);
     }
-    var sums = vec2f(sum, sum * sum / f32(job.pass_samples));
     if (!first_pass) {
-        sums += vec2f(bitcast<f32>(gathered[seen + 10u]), bitcast<f32>(gathered[seen + 11u]));
+        sum += bitcast<f32>(gathered[seen + 10u]);
     }
-    gathered[seen + 10u] = bitcast<u32>(sums.x);
-    gathered[seen + 11u] = bitcast<u32>(sums.y);
+    gathered[seen + 10u] = bitcast<u32>(sum);
 }
 
 // Blocks of a reading: x runs over the blocks' lanes, y over the receptors.

@@ -1,6 +1,8 @@
 //! `check`: what is wrong with setups, all at once.
 
+use super::cache;
 use super::exit::{Exit, Failure};
+use super::interrupt::Interrupt;
 use super::json::{Note, notes_of};
 use super::moire::add_moire;
 use super::source::{SetupFrom, Source};
@@ -8,6 +10,8 @@ use super::voice::{Voice, colour};
 use super::words;
 use serde::Serialize;
 use std::io::stdout;
+use std::sync::Arc;
+use swatchlight::scene::stock::Stock;
 use swatchlight::scene::studio::Studio;
 use swatchlight::setup::{Checked, Options, Problems, Severity};
 
@@ -39,11 +43,16 @@ struct Trouble {
 ///
 /// # Errors
 /// When the report cannot be written.
-pub fn check(setups: &[SetupFrom], voice: &Voice) -> Result<Exit, Failure> {
+pub fn check(setups: &[SetupFrom], voice: &Arc<Voice>) -> Result<Exit, Failure> {
+    let interrupt = Interrupt::listen(voice, "Stopping.")?;
     let mut text = String::new();
     let mut verdicts = Vec::new();
     for setup in setups {
-        let (problems, verdict) = examine(setup);
+        let stock = cache::stock(cache::system_folder(), voice, interrupt.shared());
+        let (problems, verdict) = examine(setup, stock);
+        if interrupt.asked() {
+            return Err(Failure::interrupted("stopped before all setups were checked"));
+        }
         text += &problems.render(colour(&stdout()));
         if let Some(trouble) = &verdict.error {
             text += &format!("{}: error: {}\n", setup.shown(), trouble.message);
@@ -68,8 +77,8 @@ pub fn check(setups: &[SetupFrom], voice: &Voice) -> Result<Exit, Failure> {
 }
 
 /// Parses a setup and builds its scene, which needs its models whole.
-fn examine(setup: &SetupFrom) -> (Problems, Verdict) {
-    let source = match setup.read() {
+fn examine(setup: &SetupFrom, stock: Stock) -> (Problems, Verdict) {
+    let mut source = match setup.read() {
         Ok(source) => source,
         Err(failure) => {
             return (
@@ -78,6 +87,7 @@ fn examine(setup: &SetupFrom) -> (Problems, Verdict) {
             );
         }
     };
+    source.models = source.models.with_stock(stock);
     match source.parse(Options::default()) {
         Err(problems) => {
             let verdict = verdict(setup, None, &problems, None);

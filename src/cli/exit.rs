@@ -55,6 +55,15 @@ impl Failure {
         }
     }
 
+    /// Stopped before there was anything to give.
+    pub fn interrupted(what: impl Into<String>) -> Self {
+        Failure::Message {
+            exit: Exit::Interrupted,
+            what: what.into(),
+            hint: None,
+        }
+    }
+
     /// Something failed while working.
     pub fn working(what: impl Into<String>) -> Self {
         Failure::Message {

@@ -34,6 +34,11 @@ impl Interrupt {
         &self.0
     }
 
+    /// The same, to be kept.
+    pub fn shared(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.0)
+    }
+
     /// Whether Ctrl-C was pressed.
     pub fn asked(&self) -> bool {
         self.0.load(Ordering::SeqCst)

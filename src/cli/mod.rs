@@ -9,6 +9,7 @@ pub mod crash;
 mod crop;
 pub mod exit;
 mod fabric;
+mod figure;
 mod interrupt;
 mod json;
 mod modifier;
@@ -71,15 +72,8 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
                 .print(&String::from_utf8_lossy(&script))
                 .map(|()| Exit::Done)
         }
-        Run::Bake(models) => {
-            let written = swatchlight::figure::bake_all(&models)
-                .map_err(|e| Failure::working(e.to_string()))?;
-            let list: String = written
-                .iter()
-                .map(|path| format!("{}\n", path.display()))
-                .collect();
-            voice.print(&list).map(|()| Exit::Done)
-        }
+        Run::Figure(run) => figure::figure(&run, voice),
+        Run::MakeReady(models) => figure::make_ready(&models, voice),
     }
 }
 
@@ -104,6 +98,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight balance my-setup.toml  what to set each light to
   swatchlight still my-setup.toml    render the picture: my-setup.png
   swatchlight modifier               the modifiers there are, and what each does
+  swatchlight figure                 the figures, poses and garments there are
   swatchlight fabric                 the fabrics there are, and what light makes of each
 
 swatchlight help lists all commands; swatchlight help still explains one.

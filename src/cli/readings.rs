@@ -232,9 +232,14 @@ fn edges(take: &Take) -> String {
 pub fn description(setup: &Setup) -> String {
     let subject = match (&setup.figure, &setup.swatch) {
         (Some(figure), _) => {
-            let worn = figure.spec.garment.as_ref().map_or(String::new(), |g| {
-                format!(" in {g} of {}", figure.spec.fabric)
-            });
+            let each = figure.spec.garments.iter();
+            let each: Vec<String> = each
+                .map(|w| format!("{} of {}", w.garment, w.fabric))
+                .collect();
+            let worn = match &each[..] {
+                [] => String::new(),
+                all => format!(" in {}", all.join(" and ")),
+            };
             format!("Stand-in figure {}{worn}", figure.spec.model)
         }
         (None, Some(swatch)) => format!("Swatch of {}", swatch.fabric),

@@ -6,8 +6,8 @@ use super::exit::Failure;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::typed::{
-    Command, ExecutingArgs, ExecutorArg, FabricArgs, FabricCommand, ImportArgs, ModifierArgs,
-    PhotographArgs, ReadArgs, StillArgs, Typed,
+    Command, ExecutingArgs, ExecutorArg, FabricArgs, FabricCommand, FigureArgs, ImportArgs,
+    ModifierArgs,    PhotographArgs, ReadArgs, StillArgs, Typed,
 };
 use clap_complete::Shell;
 use std::path::{Path, PathBuf};
@@ -16,7 +16,7 @@ use swatchlight::render::choose::Wish;
 use swatchlight::render::driver::Goal;
 use swatchlight::report::drawing::DrawingFormat;
 use swatchlight::report::{Overwrite, StillFormat, StillOptions};
-use swatchlight::setup::Options;
+use swatchlight::setup::{FigureSpec, Looks, Options, Worn};
 use swatchlight::setup::templates::{Template, template};
 
 /// Noise to reach when nothing is asked for.
@@ -41,7 +41,8 @@ pub enum Run {
     Photograph(PhotographRun),
     System(Executing),
     Completions(Shell),
-    Bake(PathBuf),
+    Figure(FigureRun),
+    MakeReady(PathBuf),
 }
 
 /// What traces the light.
@@ -104,6 +105,20 @@ pub struct ModifierRun {
     /// Where to write its far field.
     pub ies: Option<PathBuf>,
     pub overwrite: Overwrite,
+    pub executing: Executing,
+}
+
+/// A figure to show.
+#[derive(Debug)]
+pub struct FigureRun {
+    /// All are listed without one.
+    pub name: Option<String>,
+    pub spec: FigureSpec,
+    /// Where to draw it.
+    pub out: Option<PathBuf>,
+    pub options: StillOptions,
+    /// A pixel's.
+    pub samples: u32,
     pub executing: Executing,
 }
 
@@ -184,7 +199,8 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         Some(Command::Fabric(args)) => fabric(args)?,
         Some(Command::System(args)) => Run::System(executing(&args.executing)),
         Some(Command::Completions { shell }) => Run::Completions(shell),
-        Some(Command::Bake { models }) => Run::Bake(models),
+        Some(Command::Figure(args)) => Run::Figure(figure(args)?),
+        Some(Command::MakeReady { models }) => Run::MakeReady(models),
     })
 }
 
@@ -222,6 +238,76 @@ fn drawn(path: PathBuf) -> Result<(PathBuf, DrawingFormat), Failure> {
             "end the name in .png or .svg",
         )),
     }
+}
+
+fn figure(args: FigureArgs) -> Result<FigureRun, Failure> {
+    if args.fabric.len() > 1 && args.fabric.len() != args.garment.len() {
+        return Err(Failure::wrong(
+            format!(
+                "{} cloths are named for {} garments",
+                args.fabric.len(),
+                args.garment.len()
+            ),
+            "give one --fabric for each --garment, in the same order, or one for all",
+        ));
+    }
+    let outermost = args.fabric.last().map_or("cotton-plain", String::as_str);
+    let worn = args.garment.iter().enumerate().map(|(i, garment)| Worn {
+        garment: garment.clone(),
+        fabric: args.fabric.get(i).map_or(outermost, String::as_str).into(),
+    });
+    let spec = FigureSpec {
+        model: args.name.clone().unwrap_or_default(),
+        pose: args.pose,
+        garments: worn.collect(),
+        fabric: outermost.into(),
+        looks: looks(&args.look)?,
+    };
+    if let Some(path) = &args.out {
+        StillFormat::from_path(path)?;
+    }
+    Ok(FigureRun {
+        spec,
+        name: args.name,
+        out: args.out,
+        options: StillOptions {
+            overwrite: overwrite(args.force),
+            ..StillOptions::default()
+        },
+        samples: args.samples,
+        executing: executing(&args.executing),
+    })
+}
+
+fn looks(typed: &[String]) -> Result<Looks, Failure> {
+    let mut looks = Looks::default();
+    for look in typed {
+        let Some((key, word)) = look.split_once('=') else {
+            return Err(Failure::wrong(
+                format!("--look {look} says no word"),
+                "write it as hair=loose",
+            ));
+        };
+        let place = match key {
+            "size" => &mut looks.size,
+            "shoes" => &mut looks.shoes,
+            "skin" => &mut looks.skin,
+            "lips" => &mut looks.lips,
+            "lip_finish" => &mut looks.lip_finish,
+            "cheeks" => &mut looks.cheeks,
+            "eyes" => &mut looks.eyes,
+            "hair" => &mut looks.hair,
+            "hair_colour" => &mut looks.hair_colour,
+            _ => {
+                return Err(Failure::wrong(
+                    format!("there is no look \"{key}\""),
+                    "there is size, shoes, skin, lips, lip_finish, cheeks, eyes, hair and hair_colour",
+                ));
+            }
+        };
+        *place = Some(word.to_owned());
+    }
+    Ok(looks)
 }
 
 fn fabric(args: FabricArgs) -> Result<Run, Failure> {

@@ -52,8 +52,22 @@ pub fn take_cropped(
     interrupt: &Interrupt,
 ) -> Result<Taken, Failure> {
     let mut source = setup.read()?;
-    source.models = source.models.with_tables(cache::tables(executing, voice));
-    let Checked { mut setup, notes } = source.parse(laid_over).map_err(Failure::Problems)?;
+    source.models = source
+        .models
+        .with_tables(cache::tables(executing, voice))
+        .with_stock(cache::stock(
+            cache::folder(executing),
+            voice,
+            interrupt.shared(),
+        ));
+    let parsed = source.parse(laid_over);
+    let Checked { mut setup, notes } = parsed.map_err(|problems| {
+        if interrupt.asked() {
+            Failure::interrupted("stopped while the stand-in was being built")
+        } else {
+            Failure::Problems(problems)
+        }
+    })?;
     if let Some(crop) = crop {
         crop.apply(&mut setup)?;
     }
@@ -69,7 +83,7 @@ pub fn take_cropped(
 }
 
 /// Opens the executor and says which and why.
-fn open(executing: &Executing, voice: &Arc<Voice>) -> Result<Steady, Failure> {
+pub fn open(executing: &Executing, voice: &Arc<Voice>) -> Result<Steady, Failure> {
     if executing.threads > 0 {
         // What the library does beside tracing keeps to the same threads. It fails only where a
         // pool is there already, which is as good.

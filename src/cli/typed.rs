@@ -104,6 +104,22 @@ Examples:
 
 The first page of a modifier takes a while: its light is traced at eleven settings, then kept.")]
     Modifier(ModifierArgs),
+    /// List the figures, poses and garments, or show a figure from all round
+    ///
+    /// A figure's sizes by the tape, its parts, and where its body points lie. The picture shows it dressed, in a
+    /// pose, turned by steps under one soft light. What was not built before is built: seconds for a figure, up
+    /// to a minute for a garment; then it is kept.
+    #[command(after_help = "\
+Examples:
+  swatchlight figure                                             all there are
+  swatchlight figure woman                                       its sizes, parts and points
+  swatchlight figure woman --garment fit-and-flare-dress --fabric silk-satin --out look.png
+  swatchlight figure man --pose walking --garment cotton-shirt --garment suit-trousers \\
+      --fabric poplin --fabric wool-suiting --look size=L --look skin=dark --out look.png
+
+Put your own into models/figures, models/poses and models/garments beside your setups; docs/figures.md
+tells how.")]
+    Figure(FigureArgs),
     /// List the fabrics, show what one is and what light makes of it, or make your own
     ///
     /// The data page of a fabric: threads, setts, crimp, cover and weight, a warning where it could not be
@@ -141,10 +157,10 @@ Examples:
         /// Which shell
         shell: Shell,
     },
-    /// Generate the shipped figures and garments anew
+    /// Build anew what the shipped setups wear
     #[command(hide = true)]
-    Bake {
-        /// The folder to write into
+    MakeReady {
+        /// The folder that holds the setups
         #[arg(default_value = "models")]
         models: PathBuf,
     },
@@ -265,6 +281,39 @@ pub struct ModifierArgs {
     /// Folder for what was worked out before [default: the system's cache folder]
     #[arg(long, value_name = "DIR")]
     pub cache: Option<PathBuf>,
+    #[command(flatten)]
+    pub saying: SayingArgs,
+}
+
+#[derive(Debug, Args)]
+pub struct FigureArgs {
+    /// A figure's name; without it, all figures, poses and garments are listed
+    #[arg(value_name = "NAME")]
+    pub name: Option<String>,
+    /// How it stands, sits or moves
+    #[arg(long, value_name = "NAME", default_value = "front", requires = "name")]
+    pub pose: String,
+    /// What it wears; several times from the innermost out
+    #[arg(long, value_name = "NAME", requires = "name")]
+    pub garment: Vec<String>,
+    /// The cloth of each garment, in the same order, or one for all
+    #[arg(long, value_name = "NAME", requires = "garment")]
+    pub fabric: Vec<String>,
+    /// Another look than its own: size=L, shoes=flats, skin=tan, lips=bright, lip_finish=gloss, cheeks=dark,
+    /// eyes=blue, hair=loose, hair_colour=auburn; may be given several times
+    #[arg(long, value_name = "KEY=WORD", requires = "name")]
+    pub look: Vec<String>,
+    /// Draw it from all round into this picture: .png .jpg .tif .exr
+    #[arg(short, long, value_name = "PATH", requires = "name")]
+    pub out: Option<PathBuf>,
+    /// Samples a pixel
+    #[arg(long, value_name = "N", default_value_t = 48, allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(4..=16_384))]
+    pub samples: u32,
+    /// Replace a file that is there
+    #[arg(long)]
+    pub force: bool,
+    #[command(flatten)]
+    pub executing: ExecutingArgs,
     #[command(flatten)]
     pub saying: SayingArgs,
 }
@@ -441,13 +490,14 @@ impl Typed {
             Command::Read(a) | Command::Balance(a) => Some(&a.saying),
             Command::Check(a) => Some(&a.saying),
             Command::Modifier(a) => Some(&a.saying),
+            Command::Figure(a) => Some(&a.saying),
             Command::Fabric(a) => Some(match &a.make {
                 None => &a.saying,
                 Some(FabricCommand::Import(a)) => &a.saying,
                 Some(FabricCommand::Photograph(a)) => &a.saying,
             }),
             Command::System(a) => Some(&a.saying),
-            Command::New(_) | Command::Completions { .. } | Command::Bake { .. } => None,
+            Command::New(_) | Command::Completions { .. } | Command::MakeReady { .. } => None,
         }
     }
 

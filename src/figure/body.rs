@@ -1,172 +1,160 @@
-//! The body below the head, as a signed-distance field in centimetres.
+//! The posed body as a signed-distance field in centimetres.
 //!
 //! A torso loft and limb lofts through landmark sections, joined with
 //! ellipsoids and tapered capsules by smooth unions. The torso bends by looking
 //! the point up in both the pelvis frame and the rib-cage frame and mixing the
-//! two, so that a pose needs no skinning. Base proportions are for a stature of
-//! about 1.71 m posed; the whole field is scaled to the recipe's stature.
+//! two, so that a pose needs no skinning. All is sculpted at base size and
+//! scaled to the person's stature.
 
+use super::foot::Shoes;
+use super::hand::Hand;
 use super::head::{CROWN_MM, Head};
-use super::recipe::FigureRecipe;
-use super::sdf::{Field, Table, cone, ellipsoid, frame, smax, smin, step, superellipse};
-use super::shapes::{
-    Group, Shape, ball, hand_shapes, limb_sections, neck, torso_shapes, torso_table,
-};
+use super::limbs::{Hinge, arm_shapes, hand_of, leg_shapes};
+use super::person::{Build, Person};
+use super::pose::{Pose, Reach};
+use super::rest::{cleared, laid_down};
+use super::sdf::{Field, Table, cone, ellipsoid, soft_max, soft_min, step, superellipse};
+use super::seat::Block;
+use super::shapes::{Group, Sections, limb_sections, neck_shapes, torso_shapes, torso_table};
+use super::skeleton::{Arm, Leg, Skeleton};
 use glam::{DMat3, DVec2, DVec3, dvec3};
-
-/// A rigid frame: rotation, and where the pivot of the base pose went.
-#[derive(Debug, Clone, Copy)]
-pub struct Frame {
-    pub rotation: DMat3,
-    origin: DVec3,
-    pivot: DVec3,
-}
-
-impl Frame {
-    /// From this frame's base pose to the posed body.
-    pub fn out(&self, p: DVec3) -> DVec3 {
-        self.origin + self.rotation * (p - self.pivot)
-    }
-
-    /// From the posed body back to the base pose.
-    pub fn back(&self, p: DVec3) -> DVec3 {
-        self.rotation.transpose() * (p - self.origin) + self.pivot
-    }
-}
 
 /// Where the joints came to lie, in scaled centimetres; side 0 is the figure's left.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Joints {
+    /// Shoulder joints.
     pub shoulder: [DVec3; 2],
+    /// Elbow joints.
     pub elbow: [DVec3; 2],
+    /// Wrist joints.
     pub wrist: [DVec3; 2],
+    /// Tips of the middle fingers.
     pub fingertip: [DVec3; 2],
+    /// Hip joints.
     pub hip: [DVec3; 2],
+    /// Knee joints.
     pub knee: [DVec3; 2],
+    /// Ankle joints.
     pub ankle: [DVec3; 2],
+    /// Tops of the toes.
     pub toe: [DVec3; 2],
+    /// Root of the neck.
     pub neck: DVec3,
+    /// Midway between the pupils.
     pub pupils: DVec3,
 }
 
 /// Parts of the body that are told apart when it is unwrapped or cut.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Region {
+    /// Trunk with glutes and shoulder girdle.
     Torso,
+    /// Head and neck.
     Head,
+    /// Thigh, lower leg and foot of a side.
     Leg(usize),
+    /// Shoulder to elbow of a side.
     UpperArm(usize),
+    /// Elbow to fingertips of a side.
     Forearm(usize),
 }
 
 /// The whole posed body.
 pub struct Body {
+    build: Build,
+    /// Size of the deltoids.
+    muscle: f64,
     head: Head,
-    head_frame: Frame,
-    pelvis: Frame,
-    thorax: Frame,
+    skeleton: Skeleton,
     torso_table: Table<3>,
-    sections: [Table<4>; 5],
-    torso: Vec<(f64, Shape)>,
+    sections: Sections,
+    torso: Group,
     neck: Group,
-    legs: [Group; 2],
-    soles: [(DVec3, DMat3); 2],
+    thighs: [Group; 2],
+    shins: [Group; 2],
+    knees: [Hinge; 2],
+    elbows: [Hinge; 2],
     upper_arms: [Group; 2],
     forearms: [Group; 2],
+    hands: [Hand; 2],
+    seat: Option<Block>,
     joints: Joints,
     scale: f64,
 }
 
-const THIGH: f64 = 41.8;
-const SHIN: f64 = 39.8;
-const UPPER_ARM: f64 = 28.0;
-const FOREARM: f64 = 23.5;
-/// Ankle joint over the floor, barefoot.
-const ANKLE: f64 = 7.9;
-
-fn euler(deg: [f64; 3]) -> DMat3 {
-    DMat3::from_rotation_y(deg[1].to_radians())
-        * DMat3::from_rotation_z(deg[2].to_radians())
-        * DMat3::from_rotation_x(deg[0].to_radians())
-}
-
-/// Two-bone reach: middle joint and end, the end pulled in where out of reach.
-fn reach(root: DVec3, target: DVec3, upper: f64, lower: f64, pole: DVec3) -> (DVec3, DVec3) {
-    let span = (target - root).length().min(upper + lower - 0.02);
-    let along = (target - root).normalize();
-    let foot = (upper * upper - lower * lower + span * span) / (2.0 * span);
-    let rise = (upper * upper - foot * foot).max(0.0).sqrt();
-    let side = (pole - along * pole.dot(along)).normalize();
-    let middle = root + along * foot + side * rise;
-    (middle, middle + (target - middle).normalize() * lower)
-}
-
 impl Body {
-    /// Builds the field for `recipe`, scaled so that the crown is at its stature.
-    pub fn new(recipe: &FigureRecipe) -> Self {
-        let pose = &recipe.pose;
-        let girth = recipe.girth;
-        let shift = DVec3::from(pose.pelvis_shift_cm);
-        let pelvis_pivot = dvec3(0.0, 92.0, 0.0);
-        let pelvis = Frame {
-            rotation: euler(pose.pelvis_deg),
-            origin: pelvis_pivot + shift,
-            pivot: pelvis_pivot,
-        };
-        let thorax_pivot = dvec3(0.0, 112.0, 0.0);
-        let thorax = Frame {
-            rotation: pelvis.rotation * euler(pose.thorax_deg),
-            origin: pelvis.out(thorax_pivot),
-            pivot: thorax_pivot,
-        };
-        let head_rotation = thorax.rotation * euler(pose.head_deg);
-        let head_frame = Frame {
-            rotation: head_rotation,
-            origin: thorax.out(dvec3(0.0, 155.0, -1.6)) + head_rotation * dvec3(0.0, 7.1, 2.6),
-            pivot: DVec3::ZERO,
-        };
-        let mut body = Self {
-            head: Head::new(),
-            head_frame,
-            pelvis,
-            thorax,
-            torso_table: torso_table(girth),
-            sections: limb_sections(girth),
-            torso: torso_shapes(girth, &pelvis, &thorax),
-            neck: neck(girth, &thorax, &head_frame),
-            legs: Default::default(),
-            soles: [(DVec3::ZERO, DMat3::IDENTITY); 2],
+    /// Poses `person`. The field is scaled so that the crown is at the person's
+    /// stature when upright and barefoot.
+    pub fn new(person: &Person, pose: &Pose) -> Self {
+        let mut body = Self::without_arms(person, pose, 0.0);
+        if let Some(seat_cm) = pose.seat_cm {
+            // Sit down: the flesh gives a little under the weight.
+            let mut raise = 0.0;
+            for _ in 0..4 {
+                raise += seat_cm - Block::under(&body).top_cm;
+                body = Self::without_arms(person, pose, raise);
+            }
+            let block = Block {
+                top_cm: seat_cm,
+                ..Block::under(&body)
+            };
+            body.seat = Some(block);
+        }
+        for side in 0..2 {
+            let hold = &pose.arms[side];
+            let arm = match &hold.reach {
+                Reach::Angles(angles) => cleared(&body, side, angles, hold.curl),
+                Reach::Wrist(target) => laid_down(&body, side, target, hold.curl),
+            };
+            body.put_arm(side, &arm, hold.curl);
+        }
+        let lengths = body.skeleton.lengths;
+        let crown = Skeleton::upright_pupils_cm(&lengths) + 0.1 * lengths.head * body.crown_mm();
+        body.scale = person.size.stature_m * 100.0 / crown;
+        body.find_joints();
+        body
+    }
+
+    fn without_arms(person: &Person, pose: &Pose, raise_cm: f64) -> Self {
+        let skeleton = Skeleton::new(person, pose, raise_cm);
+        let sections = limb_sections(person);
+        let torso = Group::new(torso_shapes(person, &skeleton), &sections);
+        let neck = Group::new(neck_shapes(person, &skeleton), &sections);
+        let [left, right] = [0, 1].map(|side| {
+            let (thigh, shin) = leg_shapes(&skeleton.legs[side], side, person.size.calf);
+            [thigh, shin].map(|shapes| Group::new(shapes, &sections))
+        });
+        let ([left_thigh, left_shin], [right_thigh, right_shin]) = (left, right);
+        let hands = [0, 1].map(|side| hand_of(&skeleton, &skeleton.arms[side], 1.0).0);
+        Self {
+            build: person.build,
+            muscle: person.size.arm.powf(0.8),
+            head: Head::new(person.build),
+            torso_table: torso_table(person),
+            sections,
+            torso,
+            neck,
+            thighs: [left_thigh, right_thigh],
+            shins: [left_shin, right_shin],
+            knees: [0, 1].map(|side| Hinge::knee(&skeleton.legs[side])),
+            elbows: [0, 1].map(|side| Hinge::elbow(&skeleton.arms[side])),
             upper_arms: Default::default(),
             forearms: Default::default(),
-            joints: Joints {
-                neck: thorax.out(dvec3(0.0, 146.5, -3.3)),
-                pupils: head_frame.origin,
-                ..Joints::default()
-            },
+            hands,
+            seat: None,
+            joints: Joints::default(),
             scale: 1.0,
-        };
-        for side in 0..2 {
-            body.add_arm(side, recipe);
-            body.add_leg(side, recipe);
+            skeleton,
         }
-        body.scale = recipe.stature_m * 100.0 / body.crown_height();
-        let s = body.scale;
-        let j = &mut body.joints;
-        for pair in [
-            &mut j.shoulder,
-            &mut j.elbow,
-            &mut j.wrist,
-            &mut j.fingertip,
-            &mut j.hip,
-            &mut j.knee,
-            &mut j.ankle,
-            &mut j.toe,
-        ] {
-            *pair = pair.map(|p| p * s);
-        }
-        j.neck *= s;
-        j.pupils *= s;
-        body
+    }
+
+    fn put_arm(&mut self, side: usize, arm: &Arm, curl: f64) {
+        self.skeleton.arms[side] = *arm;
+        let (upper, fore) = arm_shapes(self.build, self.muscle, &self.skeleton, arm, side);
+        self.upper_arms[side] = Group::new(upper, &self.sections);
+        self.forearms[side] = Group::new(fore, &self.sections);
+        self.hands[side] = hand_of(&self.skeleton, arm, curl).0;
+        self.elbows[side] = Hinge::elbow(arm);
     }
 
     /// Joints of the posed, scaled body, in centimetres.
@@ -174,248 +162,208 @@ impl Body {
         &self.joints
     }
 
+    /// Scaled centimetres for one centimetre at base size.
+    pub fn scale(&self) -> f64 {
+        self.scale
+    }
+
+    /// Bones at base size.
+    pub(crate) fn skeleton(&self) -> &Skeleton {
+        &self.skeleton
+    }
+
+    /// The head alone, in its own millimetres.
+    pub(crate) fn head(&self) -> &Head {
+        &self.head
+    }
+
+    /// Length of one head millimetre in scaled centimetres.
+    pub fn head_scale(&self) -> f64 {
+        0.1 * self.skeleton.lengths.head * self.scale
+    }
+
+    /// Rotation of the head, from its own axes to the posed body's.
+    pub fn head_rotation(&self) -> DMat3 {
+        self.skeleton.head.rotation
+    }
+
+    /// Shoes on the posed feet, `None` where the figure is barefoot.
+    pub fn shoes(&self) -> Option<Shoes> {
+        let feet = [0, 1].map(|side| self.skeleton.legs[side].foot);
+        feet[0].is_shod().then_some(Shoes {
+            feet,
+            scale: self.scale,
+        })
+    }
+
+    /// What the figure sits on, in scaled centimetres.
+    pub fn seat(&self) -> Option<Block> {
+        self.seat.map(|b| b.scaled(self.scale))
+    }
+
+    /// The nails of both hands (thumb last): middle in scaled centimetres, axes
+    /// across, along and out of the nail.
+    pub fn nails(&self) -> [[(DVec3, DMat3); 5]; 2] {
+        [0, 1].map(|side| {
+            self.hands[side]
+                .nails()
+                .map(|(at, axes)| (at * self.scale, axes))
+        })
+    }
+
     /// From base-pose rib-cage coordinates to the posed, scaled body, in centimetres.
     pub fn on_thorax(&self, p: DVec3) -> DVec3 {
-        self.thorax.out(p) * self.scale
+        self.skeleton.thorax.out(p) * self.scale
     }
 
     /// From base-pose pelvis coordinates to the posed, scaled body, in centimetres.
     pub fn on_pelvis(&self, p: DVec3) -> DVec3 {
-        self.pelvis.out(p) * self.scale
+        self.skeleton.pelvis.out(p) * self.scale
+    }
+
+    /// From the posed, scaled body to base-pose rib-cage coordinates.
+    pub fn thorax_back(&self, p: DVec3) -> DVec3 {
+        self.skeleton.thorax.back(p / self.scale)
+    }
+
+    /// From the posed, scaled body to base-pose pelvis coordinates.
+    pub fn pelvis_back(&self, p: DVec3) -> DVec3 {
+        self.skeleton.pelvis.back(p / self.scale)
     }
 
     /// From head millimetres to the posed, scaled body, in centimetres.
     pub fn on_head(&self, p_mm: DVec3) -> DVec3 {
-        self.head_frame.out(p_mm * 0.1) * self.scale
+        self.skeleton.on_head(p_mm) * self.scale
     }
 
     /// From the posed, scaled body to head millimetres.
     pub fn head_mm(&self, p: DVec3) -> DVec3 {
-        self.head_frame.back(p / self.scale) * 10.0
+        self.skeleton.head_mm(p / self.scale)
     }
 
     /// The body without arms, neck and head: what a skirt hangs on.
     pub fn trunk_and_legs(&self, p: DVec3) -> f64 {
-        self.no_arms(p / self.scale) * self.scale
+        self.base_trunk_and_legs(p / self.scale) * self.scale
+    }
+
+    /// Torso, glutes, breast and shoulder girdle alone.
+    pub fn trunk(&self, p: DVec3) -> f64 {
+        self.base_trunk(p / self.scale) * self.scale
+    }
+
+    /// One leg with its foot, alone.
+    pub fn leg(&self, side: usize, p: DVec3) -> f64 {
+        self.base_leg(side, p / self.scale) * self.scale
+    }
+
+    /// One upper arm, alone.
+    pub fn upper_arm(&self, side: usize, p: DVec3) -> f64 {
+        self.upper_arms[side].distance(&self.sections, p / self.scale) * self.scale
+    }
+
+    /// One forearm with its hand, alone.
+    pub fn forearm(&self, side: usize, p: DVec3) -> f64 {
+        self.base_forearm(side, p / self.scale) * self.scale
+    }
+
+    /// One hand, alone.
+    pub fn hand(&self, side: usize, p: DVec3) -> f64 {
+        self.hands[side].distance(p / self.scale) * self.scale
+    }
+
+    /// One whole arm, alone.
+    pub fn arm(&self, side: usize, p: DVec3) -> f64 {
+        self.base_arm(side, p / self.scale) * self.scale
+    }
+
+    /// The neck, alone.
+    pub fn neck(&self, p: DVec3) -> f64 {
+        self.neck.distance(&self.sections, p / self.scale) * self.scale
+    }
+
+    /// Ends of the axis of a limb, trunk or head, in scaled centimetres, from the
+    /// trunk outward (the trunk's and head's run upward).
+    pub fn limb_axis(&self, region: Region) -> (DVec3, DVec3) {
+        let j = &self.joints;
+        match region {
+            Region::Torso => (0.5 * (j.hip[0] + j.hip[1]), j.neck),
+            Region::Head => (
+                self.on_head(DVec3::NEG_Y * 100.0),
+                self.on_head(DVec3::Y * 100.0),
+            ),
+            Region::Leg(side) => (j.hip[side], j.ankle[side]),
+            Region::UpperArm(side) => (j.shoulder[side], j.elbow[side]),
+            Region::Forearm(side) => (j.elbow[side], j.wrist[side]),
+        }
     }
 
     /// The region of the body whose own surface is nearest.
     pub fn region(&self, p: DVec3) -> Region {
         let p = p / self.scale;
-        let head_mm = self.head_frame.back(p) * 10.0;
-        let mut best = (self.trunk(p), Region::Torso);
+        let mut best = (self.base_trunk(p), Region::Torso);
         let mut offer = |d: f64, r: Region| {
             if d < best.0 {
                 best = (d, r);
             }
         };
-        let on_head = if head_mm.length() < 220.0 {
-            self.head.distance(head_mm) * 0.1
-        } else {
-            1e9
-        };
-        offer(on_head.min(self.group(&self.neck, p)), Region::Head);
+        let neck = self.neck.distance(&self.sections, p);
+        offer(self.base_head(p).min(neck), Region::Head);
         for side in 0..2 {
-            offer(self.group(&self.legs[side], p), Region::Leg(side));
-            offer(
-                self.group(&self.upper_arms[side], p),
-                Region::UpperArm(side),
-            );
-            offer(self.group(&self.forearms[side], p), Region::Forearm(side));
+            offer(self.base_leg(side, p), Region::Leg(side));
+            let upper = self.upper_arms[side].distance(&self.sections, p);
+            offer(upper, Region::UpperArm(side));
+            offer(self.base_forearm(side, p), Region::Forearm(side));
         }
         best.1
     }
 
-    fn crown_height(&self) -> f64 {
-        // March down onto the skull from above its highest point.
-        let top = self.head_frame.out(dvec3(0.0, CROWN_MM * 0.1, -0.4));
+    /// Height of the crown over the pupils, in head millimetres.
+    fn crown_mm(&self) -> f64 {
         let mut best: f64 = 0.0;
-        for i in -8..=8 {
-            for k in -12..=12 {
-                let mut p = top + dvec3(f64::from(i) * 0.5, 2.0, f64::from(k) * 0.5);
-                for _ in 0..60 {
-                    p.y -= self.posed(p).clamp(-1.0, 1.0) * 0.9;
-                }
-                if self.posed(p).abs() < 1e-3 {
-                    best = best.max(p.y);
-                }
+        for k in -12..=12 {
+            let mut p = dvec3(0.0, CROWN_MM + 20.0, -4.0 + f64::from(k) * 5.0);
+            for _ in 0..80 {
+                p.y -= self.head.distance(p).clamp(-10.0, 10.0) * 0.9;
+            }
+            if self.head.distance(p).abs() < 0.01 {
+                best = best.max(p.y);
             }
         }
         best
     }
 
-    fn add_arm(&mut self, side: usize, recipe: &FigureRecipe) {
-        let s = [1.0, -1.0][side];
-        let pose = &recipe.pose.arms[side];
-        let turn_x = |deg: f64| DMat3::from_rotation_x(deg.to_radians());
-        let turn_y = |deg: f64| DMat3::from_rotation_y(deg.to_radians());
-        let turn_z = |deg: f64| DMat3::from_rotation_z(deg.to_radians());
-        let shoulder = self
-            .thorax
-            .out(dvec3(15.6 * recipe.girth.powf(0.35) * s, 137.9, -1.6));
-        let upper_rot = self.thorax.rotation
-            * turn_x(-pose.flex_deg)
-            * turn_z(s * pose.abduct_deg)
-            * turn_y(-s * pose.twist_deg);
-        let upper = upper_rot * DVec3::NEG_Y;
-        let fore_rot = upper_rot * turn_x(-pose.elbow_deg);
-        let fore = fore_rot * DVec3::NEG_Y;
-        let wrist_rot = fore_rot * turn_y(-s * pose.pronate_deg) * turn_z(-s * pose.wrist_deg);
-        let (hand, palm, thumb) = (
-            wrist_rot * DVec3::NEG_Y,
-            wrist_rot * dvec3(-s, 0.0, 0.0),
-            wrist_rot * DVec3::Z,
-        );
-        let elbow = shoulder + upper * UPPER_ARM;
-        let wrist = elbow + fore * FOREARM;
-
-        let front = self.thorax.rotation * DVec3::Z;
-        let out = self.thorax.rotation * dvec3(s, 0.25, 0.0);
-        let out = (out - upper * out.dot(upper)).normalize();
-        let axes = frame(upper, front);
-        self.upper_arms[side] = Group::new(vec![
-            (
-                1.0,
-                Shape::Limb {
-                    section: 2,
-                    origin: shoulder,
-                    axes,
-                    length: UPPER_ARM,
-                    flip: -s,
-                },
-            ),
-            (
-                3.0,
-                ball(shoulder - upper * 0.2, DMat3::IDENTITY, [3.4, 3.5, 3.8]),
-            ),
-            (
-                4.0,
-                ball(shoulder + upper * 5.0 + out * 0.9, axes, [3.2, 6.6, 4.1]),
-            ),
-        ]);
-        let back_of_elbow = (fore - upper + front * 1e-3).normalize();
-        let mut shapes = vec![
-            (
-                1.0,
-                Shape::Limb {
-                    section: 3,
-                    origin: elbow,
-                    axes: frame(fore, palm),
-                    length: FOREARM,
-                    flip: 1.0,
-                },
-            ),
-            (
-                1.4,
-                ball(elbow - back_of_elbow * 1.3, DMat3::IDENTITY, [1.9; 3]),
-            ),
-        ];
-        let tip = hand_shapes(
-            &mut shapes,
-            wrist - hand * 0.4,
-            hand,
-            palm,
-            thumb,
-            pose.curl,
-        );
-        self.forearms[side] = Group::new(shapes);
-        self.joints.shoulder[side] = shoulder;
-        self.joints.elbow[side] = elbow;
-        self.joints.wrist[side] = wrist;
-        self.joints.fingertip[side] = tip;
-    }
-
-    fn add_leg(&mut self, side: usize, recipe: &FigureRecipe) {
-        let s = [1.0, -1.0][side];
-        let pose = &recipe.pose.legs[side];
-        let hip = self
-            .pelvis
-            .out(dvec3(8.6 * recipe.girth.sqrt() * s, 88.5, -0.6));
-        let pole = dvec3(pose.knee_out, 0.0, 1.0);
-        let (knee, ankle) = reach(
-            hip,
-            dvec3(pose.ankle_cm[0], ANKLE, pose.ankle_cm[1]),
-            THIGH,
-            SHIN,
-            pole,
-        );
-        let (thigh, shin) = ((knee - hip).normalize(), (ankle - knee).normalize());
-        let cap_axes = frame(-(thigh + shin), pole);
-        let yaw = DMat3::from_rotation_y(pose.foot_yaw_deg.to_radians());
-        let at = |x: f64, y: f64, z: f64| ankle + yaw * dvec3(x * s, y, z);
-        let rod = |a: [f64; 3], b: [f64; 3], ra, rb| Shape::Rod {
-            a: at(a[0], a[1], a[2]),
-            b: at(b[0], b[1], b[2]),
-            ra,
-            rb,
+    fn find_joints(&mut self) {
+        let (s, k) = (self.scale, &self.skeleton);
+        let arm = |f: fn(&Arm) -> DVec3| [0, 1].map(|side| f(&k.arms[side]) * s);
+        let leg = |f: fn(&Leg) -> DVec3| [0, 1].map(|side| f(&k.legs[side]) * s);
+        self.joints = Joints {
+            shoulder: arm(|a| a.shoulder),
+            elbow: arm(|a| a.elbow),
+            wrist: arm(|a| a.wrist),
+            fingertip: [0, 1].map(|side| self.hands[side].tip() * s),
+            hip: leg(|l| l.hip),
+            knee: leg(|l| l.knee),
+            ankle: leg(|l| l.ankle),
+            toe: leg(|l| l.foot.toe()),
+            neck: k.thorax.out(dvec3(0.0, 146.5, -2.9)) * s,
+            pupils: k.head.origin * s,
         };
-        let mut shapes = vec![
-            (
-                1.0,
-                Shape::Limb {
-                    section: 0,
-                    origin: hip,
-                    axes: frame(thigh, pole),
-                    length: THIGH,
-                    flip: -s,
-                },
-            ),
-            (
-                2.0,
-                Shape::Limb {
-                    section: 1,
-                    origin: knee,
-                    axes: frame(shin, pole),
-                    length: SHIN,
-                    flip: -s,
-                },
-            ),
-            (
-                2.4,
-                ball(
-                    knee + cap_axes * dvec3(0.0, 0.6, 3.4),
-                    cap_axes,
-                    [2.6, 3.2, 1.7],
-                ),
-            ),
-            // Ankle bones, outer lower and further back.
-            (1.3, ball(at(2.05, -0.1, -0.6), yaw, [0.85, 1.3, 1.1])),
-            (1.3, ball(at(-2.0, 0.7, 0.1), yaw, [0.85, 1.3, 1.1])),
-            // Heel, instep, outer edge and ball of the foot.
-            (2.2, rod([0.0, -5.5, -3.2], [0.0, 0.3, -0.9], 2.75, 2.3)),
-            (2.4, rod([0.1, -5.8, -2.0], [0.5, -6.2, 8.0], 2.3, 2.2)),
-            (2.6, rod([-0.2, -1.6, 0.4], [-0.6, -5.6, 9.0], 2.5, 1.7)),
-            (2.2, rod([-1.3, -6.3, 10.6], [2.0, -6.7, 8.8], 1.95, 1.6)),
-        ];
-        // Toes: one tapering row, close together.
-        let toes: [([f64; 3], [f64; 3], f64, f64); 5] = [
-            ([-1.75, -6.5, 11.4], [-1.45, -6.9, 15.9], 1.25, 1.02),
-            ([-0.1, -6.6, 11.6], [0.15, -7.0, 15.6], 0.95, 0.78),
-            ([1.1, -6.7, 11.0], [1.4, -7.1, 14.6], 0.9, 0.74),
-            ([2.2, -6.8, 10.2], [2.5, -7.15, 13.3], 0.85, 0.70),
-            ([3.1, -6.9, 9.2], [3.4, -7.2, 11.8], 0.82, 0.68),
-        ];
-        for (a, b, ra, rb) in toes {
-            shapes.push((0.7, rod(a, b, ra, rb)));
-        }
-        self.legs[side] = Group::new(shapes);
-        self.soles[side] = (ankle, yaw);
-        self.joints.hip[side] = hip;
-        self.joints.knee[side] = knee;
-        self.joints.ankle[side] = ankle;
-        self.joints.toe[side] = at(-1.4, 1.2 - ANKLE, 16.8);
     }
 
-    /// Torso, glutes, breast and shoulder girdle.
-    fn trunk(&self, p: DVec3) -> f64 {
-        let in_pelvis = self.pelvis.back(p);
-        let in_thorax = self.thorax.back(p);
-        // Far above and below, a bound will do: nothing blends that far out.
-        if in_thorax.y > 165.0 {
-            return in_thorax.y - 152.0;
-        }
-        if in_pelvis.y < 60.0 {
-            return 74.0 - in_pelvis.y;
+    pub(super) fn base_trunk(&self, p: DVec3) -> f64 {
+        let k = &self.skeleton;
+        let in_pelvis = k.pelvis.back(p);
+        let in_thorax = k.thorax.back(p);
+        // Far off, a bound will do: nothing blends that far out.
+        let axis = cone(
+            p,
+            k.pelvis.origin,
+            k.thorax.out(dvec3(0.0, 136.0, -1.0)),
+            25.0,
+            25.0,
+        );
+        if axis > 8.0 {
+            return axis;
         }
         let w = step(98.0, 126.0, 0.5 * (in_pelvis.y + in_thorax.y));
         let q = in_pelvis + (in_thorax - in_pelvis) * w;
@@ -425,103 +373,105 @@ impl Body {
             DVec2::new(half, 0.5 * (front - back)),
             2.35,
         );
-        let ends = (78.5 - q.y).max((q.y - 145.3) * 0.88 + q.z * 0.475);
-        let mut d = smax(section, ends, 4.5);
-        for (k, shape) in &self.torso {
-            d = smin(d, self.shape(shape, p), *k);
+        let ends = (84.4 - q.y).max((q.y - 145.3) * 0.92 + q.z * 0.39);
+        self.torso
+            .joined(&self.sections, p, soft_max(section, ends, 5.5))
+    }
+
+    pub(super) fn base_trunk_and_legs(&self, p: DVec3) -> f64 {
+        let legs = soft_min(self.base_leg(0, p), self.base_leg(1, p), 0.5);
+        // A wide flow at the hip, a narrow one in the fork.
+        let across = self.skeleton.pelvis.back(p).x.abs();
+        soft_min(self.base_trunk(p), legs, 2.0 + 1.6 * step(1.5, 7.5, across))
+    }
+
+    fn base_leg(&self, side: usize, p: DVec3) -> f64 {
+        let thigh = self.thighs[side].distance(&self.sections, p);
+        let shin = self.shins[side].distance(&self.sections, p);
+        let d = self.knees[side].joined(thigh, shin, p);
+        let foot = &self.skeleton.legs[side].foot;
+        let d = soft_min(d, foot.distance(p), 1.8);
+        if d < 3.0 {
+            soft_max(d, foot.room(p), 0.3)
+        } else {
+            d
         }
-        d
     }
 
-    fn no_arms(&self, p: DVec3) -> f64 {
-        let legs = smin(self.leg(0, p), self.leg(1, p), 0.5);
-        smin(self.trunk(p), legs, 3.0)
+    /// One whole arm at base size.
+    pub(super) fn base_arm(&self, side: usize, p: DVec3) -> f64 {
+        let upper = self.upper_arms[side].distance(&self.sections, p);
+        self.elbows[side].joined(upper, self.base_forearm(side, p), p)
     }
 
-    fn leg(&self, side: usize, p: DVec3) -> f64 {
-        let d = self.group(&self.legs[side], p);
-        // The sole is flat on the floor.
-        if p.y < 6.0 { smax(d, -p.y, 0.7) } else { d }
+    /// Larger half axis of the upper arm at `t` of its length, at base size.
+    pub(super) fn upper_arm_radius(&self, t: f64) -> f64 {
+        let [a, b, ..] = self.sections[2].at(t);
+        a.max(b)
     }
 
-    /// The whole body at base scale.
+    /// Larger half axis of the forearm at `t` of its length, at base size.
+    pub(super) fn forearm_radius(&self, t: f64) -> f64 {
+        let [a, b, ..] = self.sections[3].at(t);
+        a.max(b)
+    }
+
+    fn base_forearm(&self, side: usize, p: DVec3) -> f64 {
+        let d = self.forearms[side].distance(&self.sections, p);
+        soft_min(d, self.hands[side].distance(p), 1.5)
+    }
+
+    fn base_head(&self, p: DVec3) -> f64 {
+        let mm = self.skeleton.head_mm(p);
+        let to_cm = 0.1 * self.skeleton.lengths.head;
+        let reach = mm.length() - 150.0;
+        if reach > 60.0 {
+            reach * to_cm
+        } else {
+            self.head.distance(mm) * to_cm
+        }
+    }
+
+    /// The whole body at base size.
     fn posed(&self, p: DVec3) -> f64 {
-        let mut d = self.no_arms(p);
+        let k = &self.skeleton;
+        let mut d = self.base_trunk_and_legs(p);
         let mut arms: f64 = 1e9;
-        // Shoulders flow into the trunk; below the armpit the arm only touches it.
-        let flow = 0.35 + 2.65 * step(126.0, 137.0, self.thorax.back(p).y);
+        let q = k.thorax.back(p);
         for side in 0..2 {
-            let upper = self.group(&self.upper_arms[side], p);
-            let fore = self.group(&self.forearms[side], p);
-            d = smin(d, upper, flow);
-            arms = arms.min(smin(upper, fore, 1.6));
+            let upper = self.upper_arms[side].distance(&self.sections, p);
+            let fore = self.base_forearm(side, p);
+            // The shoulder flows into the trunk; below the armpit the arm only touches it.
+            let flow = 0.35 + 2.65 * step(126.0, 137.0, q.y);
+            d = soft_min(d, upper, flow);
+            arms = arms.min(self.elbows[side].joined(upper, fore, p));
         }
         // A hand near the hip must not melt into it: a plain union below the shoulder.
         d = d.min(arms);
-        let head_mm = self.head_frame.back(p) * 10.0;
-        if head_mm.y > -260.0 {
-            d = smin(d, self.group(&self.neck, p), 3.4);
-            let reach = head_mm.length() - 150.0;
-            let head = if reach > 60.0 {
-                reach * 0.1 + 1.0
-            } else {
-                self.head.distance(head_mm) * 0.1
-            };
-            d = smin(d, head, 0.9);
+        if (p - k.head.origin).dot(k.head.rotation.y_axis) > -38.0 {
+            d = soft_min(d, self.neck.distance(&self.sections, p), 4.2);
+            d = soft_min(d, self.base_head(p), 0.9);
         }
-        // Hollows over the collar bones and the notch between them.
-        let q = self.thorax.back(p);
-        if q.y > 136.0 && q.y < 152.0 {
-            let a = dvec3(q.x.abs(), q.y, q.z);
-            let hollow = cone(a, dvec3(5.4, 145.0, 4.6), dvec3(10.5, 145.8, 3.4), 0.7, 0.5);
-            d = smax(d, -hollow, 2.4);
-            let notch = ellipsoid(q - dvec3(0.0, 143.2, 7.3), dvec3(1.1, 1.4, 1.1));
-            d = smax(d, -notch, 2.4);
+        if q.y > 136.0 && q.y < 152.0 && d < 6.0 {
+            d = self.throat(d, q);
+        }
+        if let Some(block) = &self.seat {
+            d = soft_max(d, 0.03 - block.base_distance(p), 0.5);
         }
         d
     }
 
-    fn group(&self, g: &Group, p: DVec3) -> f64 {
-        let outside = (p - g.centre).length() - g.radius;
-        if outside > 8.0 {
-            return outside + 1.0;
-        }
-        let mut d = f64::INFINITY;
-        for (k, shape) in &g.shapes {
-            let e = self.shape(shape, p);
-            d = if d.is_finite() { smin(d, e, *k) } else { e };
-        }
-        d
-    }
-
-    fn shape(&self, shape: &Shape, p: DVec3) -> f64 {
-        match shape {
-            Shape::Ball {
-                centre,
-                axes,
-                radii,
-            } => ellipsoid(axes.transpose() * (p - centre), *radii),
-            Shape::Rod { a, b, ra, rb } => cone(p, *a, *b, *ra, *rb),
-            Shape::Limb {
-                section,
-                origin,
-                axes,
-                length,
-                flip,
-            } => {
-                let q = axes.transpose() * (p - origin);
-                let [a, b, ox, oz] = self.sections[*section].at(q.y / length);
-                let d = ellipsoid(dvec3(q.x - ox * flip, 0.0, q.z - oz), dvec3(a, 1.0, b));
-                // Rounded ends.
-                let m = a.min(b);
-                let beyond = (-q.y).max(q.y - length);
-                if beyond <= -0.3 * m {
-                    return d;
-                }
-                let cap = (beyond + 0.3 * m).hypot((d + 0.5 * m).max(0.0)) - 0.5 * m;
-                d.max(cap)
-            }
-        }
+    /// Hollows over the collar bones and the notch between them.
+    fn throat(&self, d: f64, q: DVec3) -> f64 {
+        let a = dvec3(q.x.abs(), q.y, q.z);
+        let (inner, outer, notch_z) = match self.build {
+            Build::Woman => (dvec3(5.4, 145.0, 4.6), dvec3(10.5, 145.8, 3.4), 7.3),
+            Build::Man => (dvec3(6.0, 146.0, 5.4), dvec3(11.5, 146.8, 4.0), 8.0),
+        };
+        let hollow = cone(a, inner, outer, 0.7, 0.5);
+        let d = soft_max(d, -hollow, 2.4);
+        let notch = ellipsoid(q - dvec3(0.0, 143.2, notch_z), dvec3(1.1, 1.4, 1.1));
+        soft_max(d, -notch, 2.4)
     }
 }
 

@@ -2,33 +2,60 @@
 //!
 //! A [`Model`] is a set of named parts (triangles, normals, UVs in centimetres
 //! along the cloth) with named body points and blocking capsules. It comes from
-//! [`generate`], or from OBJ text by [`load_obj`] together with the small data
-//! file beside it ([`ModelData`]). The frame is the figure's own: metres, origin
-//! on the floor under the body, +y up, facing +z, +x to the camera's right when
-//! the figure faces the camera.
+//! a [`StandIn`] posed and dressed, or from a mesh file ([`import_obj`],
+//! [`import_gltf`]). The frame is the figure's own: metres, origin on the floor
+//! under the body, +y up, facing +z, +x to the camera's right when the figure
+//! faces the camera.
 
-mod bake;
 mod body;
-mod cloth;
-mod data;
-mod dress;
-mod head;
-mod lay;
+pub mod cloth;
+pub mod eye;
+mod foot;
+pub mod garment;
+mod garments;
+mod girth;
+pub mod hair;
+mod hand;
+pub mod head;
+mod import;
+mod limbs;
 mod obj;
-mod pattern;
-mod recipe;
+pub mod paint;
+mod person;
+mod plane;
+mod points;
+mod pose;
+mod pose_file;
 mod remesh;
-mod sdf;
+mod rest;
+pub mod sdf;
+mod seat;
 mod shapes;
-mod sheet;
+mod skeleton;
+pub mod skin_mesh;
+mod stand_in;
+mod stitch;
+mod store;
 mod surface;
 pub mod swatch;
+pub mod tailor;
 mod unwrap;
 
-pub use bake::{BakeError, bake_all, baked_files, generate};
-pub use data::ModelData;
-pub use obj::{LoadOptions, load_obj, write_obj};
-pub use recipe::{ArmPose, FigureRecipe, GENERATOR_VERSION, GarmentRecipe, LegPose, Pose};
+pub use body::{Body, Joints, Region};
+pub use foot::Shoes;
+pub use garments::{Garment, Wearing};
+pub use girth::Measures;
+pub use import::{Imported, LoadOptions, Scale, import_gltf, import_obj, load_obj};
+pub use obj::write_obj;
+pub use person::{Build, Person, Shod, Size};
+pub use points::{body_capsules, body_points, front_of};
+pub use pose::{ArmAngles, ArmPose, LegPose, MeasuredFrom, Movement, Pose, Reach, WristTarget};
+pub use pose_file::PoseError;
+pub use sdf::Field;
+pub use seat::Block;
+pub use stand_in::{FIGURE_VERSION, FigureFile, Iris, MeshFile, StandIn, UnknownLook};
+pub use store::{pack, unpack};
+pub use surface::{Mesh, extract};
 
 use glam::{Vec2, Vec3};
 use std::collections::BTreeMap;
@@ -48,6 +75,8 @@ pub enum Role {
     Shoe,
     /// A stand or base plate.
     Stand,
+    /// Buttons, belts, zips: of its own paint.
+    Trim,
     /// Anything else.
     Other,
 }
@@ -67,7 +96,8 @@ impl Role {
             "eye" | "eyes" => Self::Eye,
             "hair" => Self::Hair,
             "shoe" | "shoes" => Self::Shoe,
-            "stand" | "base" => Self::Stand,
+            "stand" | "base" | "seat" => Self::Stand,
+            "trim" | "button" | "buttons" | "belt" | "buckle" | "zip" => Self::Trim,
             _ => Self::Other,
         }
     }
@@ -89,8 +119,8 @@ pub struct Part {
     pub uvs_cm: Vec<Vec2>,
     /// Vertex indices, counter-clockwise seen from outside.
     pub triangles: Vec<[u32; 3]>,
-    /// Per vertex: linear sRGB reflectance, and gloss from 0 (matt) to 1 (oily or wet). Empty: the
-    /// role's own colour.
+    /// Per vertex: linear sRGB reflectance, and gloss from 0 (matt) to 1 (oily, wet). Empty where
+    /// the part takes its role's own colour.
     pub paint: Vec<[f32; 4]>,
 }
 
@@ -111,14 +141,6 @@ impl Model {
     /// Total number of triangles.
     pub fn triangle_count(&self) -> usize {
         self.parts.iter().map(|p| p.triangles.len()).sum()
-    }
-
-    /// Dresses this figure: takes over the garment's parts; points named by the
-    /// garment (which lie on its cloth) replace the figure's.
-    pub fn wear(&mut self, garment: Model) {
-        self.parts.extend(garment.parts);
-        self.points.0.extend(garment.points.0);
-        self.blocking.extend(garment.blocking);
     }
 }
 
@@ -145,6 +167,17 @@ impl BodyPoints {
     /// The place of that name, if the figure has it.
     pub fn get(&self, name: &str) -> Option<Vec3> {
         self.0.get(name).copied()
+    }
+
+    /// Puts a place under a name.
+    pub fn put(&mut self, name: &str, place_m: Vec3) {
+        self.0.insert(name.to_owned(), place_m);
+    }
+
+    /// Takes over another's places: they replace those of the same name.
+    pub fn take_over(&mut self, other: &Self) {
+        let all = other.0.iter().map(|(n, p)| (n.clone(), *p));
+        self.0.extend(all);
     }
 
     /// All names, in alphabetical order.
@@ -186,8 +219,28 @@ pub enum FigureError {
     /// Not OBJ, or broken OBJ.
     #[error("this is not a readable OBJ file: {0}")]
     Obj(String),
+    /// Not glTF, or broken glTF.
+    #[error("this is not a readable glTF file: {0}")]
+    Gltf(String),
+    /// The file cannot be read at all.
+    #[error("the mesh file cannot be read: {0}")]
+    Unreadable(String),
+    /// Skin with holes in it lets light in.
+    #[error(
+        "part \"{part}\" has holes: {edges} edges have a face on one side alone, the highest at \
+         {:.3}, {:.3}, {:.3} m; close them and export again, or say open = true in the figure's data \
+         file where the garment hides them", at_m[0], at_m[1], at_m[2]
+    )]
+    Holes {
+        /// Part they are in.
+        part: String,
+        /// How many open edges.
+        edges: usize,
+        /// Where the highest is.
+        at_m: [f32; 3],
+    },
     /// No triangles in it.
-    #[error("the OBJ file holds no faces; export the mesh itself, not only curves or points")]
+    #[error("the mesh file holds no faces; export the mesh itself, not only curves or points")]
     Empty,
     /// More data than a figure can sensibly have.
     #[error("{what}: {count} is more than the {limit} allowed; thin the mesh out and export again")]

@@ -53,10 +53,15 @@ fn split_long(mesh: &mut Mesh, sizes: &mut Vec<f64>, field: &dyn Field, size: Si
             }
         }
     }
-    mesh.positions[first_new..]
+    let added: Vec<f64> = mesh.positions[first_new..]
         .par_iter_mut()
-        .for_each(|p| *p = field.project(*p, 0.05, 1));
-    sizes.extend(mesh.positions[first_new..].iter().map(|&p| size(p)));
+        .map(|p| {
+            let wanted = size(*p);
+            *p = field.project(*p, 0.05 * wanted.min(1.0), 1);
+            wanted
+        })
+        .collect();
+    sizes.extend(added);
     let mut out = Vec::with_capacity(mesh.triangles.len() * 2);
     for &[a, b, c] in &mesh.triangles {
         let m = [(a, b), (b, c), (c, a)].map(|(p, q)| middle.get(&key(p, q)).copied());

@@ -90,12 +90,18 @@ pub fn moire_of_setup(
         Ok(())
     };
     let distance = |at_m: DVec3| (at_m - camera.position_m).dot(camera.direction);
-    if let Some(figure) = setup.figure.as_ref().filter(|f| f.spec.garment.is_some()) {
+    if let Some(figure) = setup.figure.as_ref().filter(|f| !f.spec.garments.is_empty()) {
         let points = &figure.body_points_m;
         let chest = points.get("chest").or_else(|| points.values().next());
         if let Some(at_m) = chest {
             let view = ClothView::square(distance(*at_m));
-            look("garment", &figure.spec.fabric, view)?;
+            let mut looked: Vec<&str> = Vec::new();
+            for worn in &figure.spec.garments {
+                if !looked.contains(&worn.fabric.as_str()) {
+                    looked.push(&worn.fabric);
+                    look("garment", &worn.fabric, view)?;
+                }
+            }
         }
     }
     if let Some(swatch) = setup.swatch.as_ref().filter(|s| s.shown) {

@@ -12,4 +12,5 @@ pub mod moire;
 pub mod readings;
 pub mod swatch_view;
 pub mod take;
+pub mod turntable;
 pub mod weave_contrast;

@@ -201,8 +201,6 @@ fn shot(film: &Film, scene: &Scene, weights: &[[f64; 3]], mm_per_px: f64) -> Swa
         samples: film.samples(),
     };
     for row in 0..film.rows {
-        let n = f64::from(film.row_samples[row as usize].max(1));
-        let passes = f64::from(film.row_passes[row as usize]);
         for x in 0..film.width {
             let (mut rgb, mut steered) = ([0.0_f64; 3], 0.0_f64);
             for (layer, weight) in weights.iter().enumerate() {
@@ -223,9 +221,7 @@ fn shot(film: &Film, scene: &Scene, weights: &[[f64; 3]], mm_per_px: f64) -> Swa
                 0.0
             };
             let s = film.spread[row as usize * width + x as usize];
-            let mean = f64::from(s.sum) / n;
-            let variance =
-                (f64::from(s.squares) - n * mean * mean).max(0.0) / ((passes - 1.0).max(1.0) * n);
+            let (_, variance) = s.mean_and_variance(film.row_samples[row as usize]);
             made.errors.push((variance.sqrt() * scale) as f32);
         }
     }

@@ -24,7 +24,7 @@ pub struct Film {
     pub light: Vec<[f32; 3]>,
     /// Sums over samples of what the camera sees first.
     pub seen: Vec<Seen>,
-    /// For the error: passes' mean luminance of the mix, summed by samples, squared too.
+    /// For the error: the mix's luminance, summed over all samples and over the odd ones.
     pub spread: Vec<Spread>,
     /// Samples in each row; rows differ only after an interrupted pass.
     pub row_samples: Vec<u32>,
@@ -48,14 +48,31 @@ pub struct Seen {
     pub met: f32,
 }
 
-/// Sums of n·m and n·m² over passes of n samples with mean m.
+/// The mix's luminance summed over samples. Even and odd samples are two nets of their own
+/// (`camera_path`), so their difference tells the error of both together.
 #[derive(Debug, Clone, Copy, Default, PartialEq, bytemuck::Pod, bytemuck::Zeroable)]
 #[repr(C)]
 pub struct Spread {
     /// Sum of the samples.
     pub sum: f32,
-    /// Sum over passes of (pass sum)² / n.
-    pub squares: f32,
+    /// Sum of those with odd numbers.
+    pub odd: f32,
+}
+
+impl Spread {
+    /// Mean of `samples` samples, and what is known of the variance of that mean: one degree of
+    /// freedom, to be pooled over pixels. Unbiased when both nets err alike per sample.
+    pub fn mean_and_variance(&self, samples: u32) -> (f64, f64) {
+        let n = f64::from(samples.max(1));
+        let odd = f64::from(samples / 2);
+        let even = n - odd;
+        let sum = f64::from(self.sum);
+        if odd == 0.0 {
+            return (sum / n, 0.0);
+        }
+        let apart = f64::from(self.odd) / odd - (sum - f64::from(self.odd)) / even;
+        (sum / n, apart * apart * odd * even / (n * n))
+    }
 }
 
 impl Film {
@@ -97,12 +114,9 @@ impl Film {
         self.light[pixel * self.layers as usize + layer as usize].map(|s| s / n)
     }
 
-    /// Relative standard error of the mix at the median pixel, from how passes differ. Variances
-    /// are pooled over 4 × 4 pixels, since a few passes estimate one pixel's poorly. `None` until
-    /// every row has two passes. Blocks that get no light do not count.
-    ///
-    /// Passes of one pixel continue one low-discrepancy sequence, so together they do better than
-    /// independent passes would: the figure errs on the safe side.
+    /// Relative standard error of the mix at the median pixel, from how its two nets of samples
+    /// differ. Variances are pooled over 4 × 4 pixels, since one difference estimates one pixel's
+    /// poorly. `None` until every row has two passes. Blocks that get no light do not count.
     pub fn median_relative_error(&self) -> Option<f64> {
         let passes = self.row_passes.iter().copied().min()?;
         if passes < 2 {
@@ -116,15 +130,10 @@ impl Film {
                 (0..width).step_by(4).filter_map(move |left| {
                     let (mut variance, mut mean, mut count) = (0.0_f64, 0.0_f64, 0.0_f64);
                     for row in top..(top + 4).min(self.rows as usize) {
-                        let n = f64::from(self.row_samples[row]);
-                        let k = f64::from(self.row_passes[row]);
-                        for s in
-                            &self.spread[row * width + left..row * width + (left + 4).min(width)]
-                        {
-                            let m = f64::from(s.sum) / n;
-                            // Variance of the mean from n_k-weighted pass means.
-                            variance +=
-                                (f64::from(s.squares) - n * m * m).max(0.0) / ((k - 1.0) * n);
+                        let right = (left + 4).min(width);
+                        for s in &self.spread[row * width + left..row * width + right] {
+                            let (m, v) = s.mean_and_variance(self.row_samples[row]);
+                            variance += v;
                             mean += m;
                             count += 1.0;
                         }

@@ -11,8 +11,10 @@ pub mod models;
 pub mod patch;
 pub mod records;
 pub mod shapes;
+pub mod stock;
 pub mod studio;
 pub mod tables;
+pub mod wardrobe;
 
 use accel::Accel;
 use records::{Emitter, Material, Params, Receptor, Triangle, Vertex};

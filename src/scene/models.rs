@@ -1,15 +1,17 @@
 //! The models on disk: figures, garments, fabrics and modifiers, found by name.
 
+use super::stock::{Stock, Stopped};
 use super::tables::Tables;
+use super::wardrobe::Dressed;
 use crate::fabric::Fabric;
-use crate::figure::{LoadOptions, Model, ModelData, load_obj};
 use crate::setup::{
     self, FigureFacts, FigureSpec, Library, ModifierText, PhotometricFile, UnknownName,
 };
+use std::collections::HashMap;
 use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// Folders that hold `figures/`, `garments/`, `fabrics/` and `modifiers/`, searched in order.
 #[derive(Debug, Clone)]
@@ -19,6 +21,10 @@ pub struct Models {
     base: PathBuf,
     /// Light of traced modifiers; shared by all that were cloned from one.
     tables: Arc<Tables>,
+    /// Built figures and garments; shared likewise.
+    stock: Arc<Stock>,
+    /// Figures as dressed in this run.
+    figures: Arc<Mutex<HashMap<String, Arc<Dressed>>>>,
 }
 
 /// A model that cannot be had.
@@ -42,6 +48,9 @@ pub enum ModelError {
         /// What is wrong with it.
         reason: String,
     },
+    /// Not finished.
+    #[error(transparent)]
+    Stopped(#[from] Stopped),
 }
 
 fn known_list(known: &[String]) -> String {
@@ -58,7 +67,9 @@ const LONGEST_TEXT: u64 = 1 << 20;
 const LONGEST_FAR_FIELD: u64 = 4 << 20;
 
 /// What a folder of models may hold.
-const FOLDERS: [&str; 4] = ["figures", "garments", "fabrics", "modifiers"];
+const FOLDERS: [&str; 5] = ["figures", "poses", "garments", "fabrics", "modifiers"];
+/// Where models that ship ready made lie, beside those.
+const MADE: &str = "made";
 
 impl Models {
     /// Models for a setup at `setup_file`: `models/` in its folder or one above it, in the working
@@ -87,10 +98,13 @@ impl Models {
                 roots.push(candidate);
             }
         }
+        let made = roots.iter().map(|r| r.join(MADE)).collect();
         Self {
+            stock: Arc::new(Stock::new(None).shipped(made)),
             roots,
             base,
             tables: Arc::default(),
+            figures: Arc::default(),
         }
     }
 
@@ -105,21 +119,30 @@ impl Models {
         &self.tables
     }
 
+    /// With this stock for figures and garments that were built, rather than one kept in memory alone; it looks
+    /// among what ships first.
+    #[must_use]
+    pub fn with_stock(self, stock: Stock) -> Self {
+        let made = self.roots.iter().map(|r| r.join(MADE)).collect();
+        Self {
+            stock: Arc::new(stock.shipped(made)),
+            ..self
+        }
+    }
+
+    /// Figures and garments that were built.
+    pub fn stock(&self) -> &Stock {
+        &self.stock
+    }
+
+    pub(super) fn figures(&self) -> MutexGuard<'_, HashMap<String, Arc<Dressed>>> {
+        // A panic elsewhere cannot leave half an entry.
+        self.figures.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// The folders searched, in order.
     pub fn roots(&self) -> &[PathBuf] {
         &self.roots
-    }
-
-    /// The dressed figure, in its own frame.
-    ///
-    /// # Errors
-    /// [`ModelError`] when a part is unknown or broken.
-    pub fn figure(&self, spec: &FigureSpec) -> Result<Model, ModelError> {
-        let mut model = self.model("figure", "figures", &spec.model)?;
-        if let Some(garment) = &spec.garment {
-            model.wear(self.model("garment", "garments", garment)?);
-        }
-        Ok(model)
     }
 
     /// A fabric by name.
@@ -138,28 +161,7 @@ impl Models {
         })
     }
 
-    fn model(&self, what: &'static str, folder: &str, name: &str) -> Result<Model, ModelError> {
-        let path = self.find(what, folder, name, "obj")?;
-        let unreadable = |reason: String| ModelError::Unreadable {
-            path: path.clone(),
-            reason,
-        };
-        let file = fs::File::open(&path).map_err(|e| unreadable(e.to_string()))?;
-        let mut model = load_obj(std::io::BufReader::new(file), &LoadOptions::default())
-            .map_err(|e| unreadable(e.to_string()))?;
-        self.data(what, folder, name)?.apply(&mut model);
-        Ok(model)
-    }
-
-    fn data(&self, what: &'static str, folder: &str, name: &str) -> Result<ModelData, ModelError> {
-        let path = self.find(what, folder, name, "toml")?;
-        ModelData::parse(&read_text(&path)?).map_err(|e| ModelError::Unreadable {
-            path,
-            reason: e.to_string(),
-        })
-    }
-
-    fn find(
+    pub(super) fn find(
         &self,
         what: &'static str,
         folder: &str,
@@ -228,7 +230,7 @@ impl Models {
     }
 }
 
-fn read_text(path: &Path) -> Result<String, ModelError> {
+pub(super) fn read_text(path: &Path) -> Result<String, ModelError> {
     let unreadable = |reason: String| ModelError::Unreadable {
         path: path.to_path_buf(),
         reason,
@@ -242,6 +244,14 @@ fn read_text(path: &Path) -> Result<String, ModelError> {
         )));
     }
     fs::read_to_string(path).map_err(|e| unreadable(e.to_string()))
+}
+
+/// A file that is there, but no use.
+pub(super) fn unreadable(path: &Path, reason: impl std::fmt::Display) -> ModelError {
+    ModelError::Unreadable {
+        path: path.to_path_buf(),
+        reason: reason.to_string(),
+    }
 }
 
 fn read_bytes(path: &Path, most: u64) -> Result<Vec<u8>, ModelError> {
@@ -277,57 +287,27 @@ fn unknown(error: ModelError) -> UnknownName {
             known: Vec::new(),
             detail: reason,
         },
+        ModelError::Stopped(stopped) => UnknownName {
+            what: "figure",
+            name: String::new(),
+            known: Vec::new(),
+            detail: stopped.to_string(),
+        },
     }
 }
 
 impl Library for Models {
     fn figure(&self, spec: &FigureSpec) -> Result<FigureFacts, UnknownName> {
-        let body = self
-            .data("figure", "figures", &spec.model)
-            .map_err(unknown)?;
-        // The shipped figures come in one pose.
-        if spec.pose != "stand" {
-            return Err(UnknownName {
-                what: "pose",
-                name: spec.pose.clone(),
-                known: vec!["stand".into()],
-                detail: String::new(),
-            });
-        }
-        let mut points = body.points.clone();
-        let mut blocking = body.blocking.clone();
-        if let Some(garment) = &spec.garment {
-            let worn = self.data("garment", "garments", garment).map_err(unknown)?;
-            let fits = format!("{}, pose {}", spec.model, spec.pose);
-            if let Some(made_for) = &worn.fits
-                && *made_for != fits
-            {
-                return Err(UnknownName {
-                    what: "garment",
-                    name: garment.clone(),
-                    known: self.list("garments"),
-                    detail: format!("it was made for {made_for}"),
-                });
-            }
-            points = points
-                .names()
-                .chain(worn.points.names())
-                .filter_map(|n| {
-                    Some((
-                        n.to_string(),
-                        worn.points.get(n).or_else(|| body.points.get(n))?,
-                    ))
-                })
-                .collect();
-            blocking.extend(worn.blocking);
-        }
+        let dressed = self.dressed(spec).map_err(unknown)?;
+        let points = &dressed.points;
         Ok(FigureFacts {
-            height_m: f64::from(body.stature_m.unwrap_or(1.7)),
+            height_m: f64::from(dressed.height_m),
             body_points_m: points
                 .names()
                 .filter_map(|n| Some((n.to_string(), points.get(n)?.as_dvec3())))
                 .collect(),
-            blocks: blocking
+            blocks: dressed
+                .blocking
                 .iter()
                 .map(|c| setup::Capsule {
                     a_m: c.a_m.as_dvec3(),

@@ -7,7 +7,7 @@ use super::cloth::Dye;
 use super::models::{ModelError, Models};
 use super::shapes;
 use crate::fabric::{Fabric, FabricError};
-use crate::figure::swatch;
+use crate::figure::{Role, swatch};
 use crate::setup::{Facing, Frame, Lay, MeterPoint, PointSpec, Setup};
 use glam::DVec3;
 
@@ -190,10 +190,12 @@ fn highest_under(
     let Some(figure) = &setup.figure else {
         return Ok(None);
     };
-    let model = models.figure(&figure.spec)?;
-    let heights = model
-        .parts
+    let dressed = models.dressed(&figure.spec)?;
+    let heights = dressed
+        .pieces
         .iter()
+        .flat_map(|piece| &piece.model.parts)
+        .filter(|part| part.role != Role::Hair)
         .flat_map(|part| &part.positions_m)
         .map(|p| frame.point_in_frame(figure.room_from_figure(p.as_dvec3())))
         .filter(|p| {

@@ -4,11 +4,13 @@
 use super::Scene;
 use super::builder::{Lens, SceneBuilder};
 use super::cloth::Dye;
+use super::finish::{Eye, Hair, Painted, Skin};
 use super::lights::add_light;
 use super::materials::Surface;
 use super::models::{ModelError, Models};
 use super::patch::{LaidPatch, Patch};
 use super::shapes;
+use super::wardrobe::Dressed;
 use crate::figure::{Role, swatch};
 use crate::photometry::colour::light::{LightKind, TemperatureError, linear_srgb_through_gel};
 use crate::photometry::exposure::Receptor;
@@ -16,6 +18,7 @@ use crate::setup::{
     Backdrop, Board, BoardKind, Finish, Frame, Light, MeterPoint, PointSpec, Room, Setting, Setup,
 };
 use glam::DVec3;
+use std::collections::BTreeMap;
 
 /// A hand-held meter's receptor stands this far off the cloth or skin at a named body point.
 pub const METER_STANDOFF_M: f64 = 0.05;
@@ -344,52 +347,95 @@ fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
     let Some(figure) = &setup.figure else {
         return Ok(());
     };
-    let model = models.figure(&figure.spec)?;
-    let cloth = b.cloth(&models.fabric(&figure.spec.fabric)?, Dye::Own)?;
-    for part in &model.parts {
-        let surface = match part.role {
-            Role::Cloth => cloth,
-            Role::Skin => b.surface(Surface::Coated {
-                base: [0.50, 0.345, 0.26],
-                alpha: 0.34,
-                eta: 1.42,
-            }),
-            Role::Eye => b.surface(Surface::Coated {
-                base: [0.30, 0.28, 0.26],
-                alpha: 0.05,
-                eta: 1.376,
-            }),
-            Role::Hair => b.surface(Surface::Coated {
-                base: [0.05, 0.035, 0.025],
-                alpha: 0.35,
-                eta: 1.55,
-            }),
-            Role::Shoe => b.surface(Surface::Coated {
-                base: [0.03, 0.03, 0.032],
-                alpha: 0.16,
-                eta: 1.5,
-            }),
-            Role::Stand => b.surface(Surface::Coated {
-                base: [0.08; 3],
-                alpha: 0.3,
-                eta: 1.5,
-            }),
-            Role::Other => b.surface(Surface::Diffuse([0.3; 3])),
-        };
-        let turn = |v: DVec3| figure.room_from_figure(v);
-        b.mesh(
-            &shapes::placed(
+    let dressed = models.dressed(&figure.spec)?;
+    let turn = |v: DVec3| figure.room_from_figure(v);
+    let mut cloths: BTreeMap<&str, u32> = BTreeMap::new();
+    for piece in &dressed.pieces {
+        for part in &piece.model.parts {
+            let surface = match part.role {
+                Role::Cloth => match cloths.get(piece.fabric.as_str()) {
+                    Some(known) => *known,
+                    None => {
+                        let cloth = b.cloth(&models.fabric(&piece.fabric)?, Dye::Own)?;
+                        cloths.insert(&piece.fabric, cloth);
+                        cloth
+                    }
+                },
+                role => b.surface(surface_of(role, &part.name, &dressed, &turn)),
+            };
+            let mesh = shapes::placed(
                 &part.positions_m,
                 &part.normals,
                 &part.uvs_cm,
                 &part.triangles,
                 turn,
                 turn,
-            ),
-            surface,
-        );
+            );
+            if part.paint.is_empty() || part.role == Role::Cloth {
+                b.mesh(&mesh, surface);
+            } else {
+                b.mesh_painted(&mesh, surface, &part.paint);
+            }
+        }
     }
     Ok(())
+}
+
+/// What a part of the figure is made of.
+fn surface_of(
+    role: Role,
+    name: &str,
+    dressed: &Dressed,
+    turn: &dyn Fn(DVec3) -> DVec3,
+) -> Surface {
+    let side = usize::from(name.ends_with(".right"));
+    match role {
+        Role::Skin => Surface::Skin(Skin::default()),
+        Role::Eye => match dressed.eyes.get(side).filter(|_| name.starts_with("eye")) {
+            Some(eye) => {
+                let iris = dressed.iris.rgb();
+                Surface::Eye(Eye {
+                    centre_m: turn(eye.centre_m.as_dvec3()).as_vec3().to_array(),
+                    gaze: turn(eye.gaze.as_dvec3()).as_vec3().to_array(),
+                    up: turn(eye.up.as_dvec3()).as_vec3().to_array(),
+                    scale: eye.metres_per_mm * 1e3,
+                    iris,
+                    // Lighter and warmer about the pupil.
+                    iris_inner: [iris[0] * 1.5, iris[1] * 1.35, iris[2] * 1.1],
+                    pattern: 17 + 31 * side as u32,
+                    ..Eye::default()
+                })
+            }
+            // The wet line along the lid, and eyes of a mesh from outside.
+            None => Surface::Painted(Painted {
+                base: [0.42, 0.34, 0.31],
+                gloss: 1.0,
+                glossy_alpha: 0.04,
+                eta: 1.336,
+                ..Painted::default()
+            }),
+        },
+        Role::Hair => Surface::Hair(Hair {
+            colour: dressed.hair.strand_rgb().map(|c| c as f32),
+            ..Hair::default()
+        }),
+        Role::Shoe => Surface::Painted(Painted::default()),
+        Role::Trim => Surface::Painted(Painted {
+            base: [0.12; 3],
+            gloss: 0.5,
+            ..Painted::default()
+        }),
+        Role::Stand => Surface::Coated {
+            base: [0.08; 3],
+            alpha: 0.3,
+            eta: 1.5,
+        },
+        Role::Cloth | Role::Other => Surface::Painted(Painted {
+            base: [0.3; 3],
+            gloss: 0.2,
+            ..Painted::default()
+        }),
+    }
 }
 
 fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {

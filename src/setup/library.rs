@@ -10,10 +10,10 @@ use super::measured::no_file;
 
 /// Answers for the names in a setup.
 pub trait Library {
-    /// Measures of a figure in this pose and garment.
+    /// Measures of a figure in this pose, in these garments.
     ///
     /// # Errors
-    /// [`UnknownName`] says whether the model, the pose or the garment is unknown, and
+    /// [`UnknownName`] says which of what the specification names is unknown, in the word of its key, and
     /// lists the known ones.
     fn figure(&self, spec: &FigureSpec) -> Result<FigureFacts, UnknownName>;
 
@@ -42,14 +42,47 @@ pub trait Library {
 }
 
 /// Which figure, as named in the setup.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct FigureSpec {
     pub model: String,
     pub pose: String,
-    /// None: undressed.
-    pub garment: Option<String>,
-    /// Cloth of the garment.
+    /// From the innermost out; none: undressed.
+    pub garments: Vec<Worn>,
+    /// Cloth of the outermost garment, and of a swatch that names none.
     pub fabric: String,
+    pub looks: Looks,
+}
+
+/// A garment as worn.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Worn {
+    pub garment: String,
+    pub fabric: String,
+}
+
+/// What differs from the model's own file: each by the name it has there.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Looks {
+    pub size: Option<String>,
+    pub shoes: Option<String>,
+    pub skin: Option<String>,
+    pub lips: Option<String>,
+    pub lip_finish: Option<String>,
+    pub cheeks: Option<String>,
+    pub eyes: Option<String>,
+    pub hair: Option<String>,
+    pub hair_colour: Option<String>,
+    pub wind: Option<Wind>,
+}
+
+/// Air that moves hair.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wind {
+    /// Where it blows to, from the figure: turned from straight ahead of it, positive to the camera's right of a
+    /// figure that faces the camera, radians.
+    pub toward_rad: f64,
+    /// 0 still to 1 the strongest that is any use.
+    pub strength: f64,
 }
 
 /// What the checks need to know of a figure. Metres, in the figure's own frame: origin on

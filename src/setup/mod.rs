@@ -40,7 +40,8 @@ mod write_modifier;
 
 pub use frame::Frame;
 pub use library::{
-    Capsule, FigureFacts, FigureSpec, Library, ModifierText, PhotometricFile, UnknownName,
+    Capsule, FigureFacts, FigureSpec, Library, Looks, ModifierText, PhotometricFile, UnknownName,
+    Wind, Worn,
 };
 pub use measured::MeasuredField;
 pub use model::*;
@@ -48,4 +49,4 @@ pub use parse::{
     Checked, Options, parse, parse_bytes, parse_modifier, parse_modifier_with, parse_with,
 };
 pub use problem::{Kind, Problem, Problems, Severity, toml_reason};
-pub use write::to_toml;
+pub use write::{figure_toml, to_toml};

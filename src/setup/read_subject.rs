@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 use glam::DVec3;
 
 use super::keys::{self, nearest};
-use super::library::{Capsule, FigureSpec, Library, UnknownName};
+use super::library::{Capsule, FigureSpec, Library, Looks, UnknownName, Wind, Worn};
 use super::model::{Facing, Figure, Lay, SwatchPlace};
 use super::place::{Points, has_place, read_facing, read_place};
 use super::problem::Kind;
 use super::quantity::{BEARING, OFFSET, ROLL, SIDE, size_2d};
 use super::reader::{Log, Place as FilePlace, Table, Value, clip};
-use super::values::{flag, name, quantity, text, word, written};
+use super::values::{flag, name, names, number_in, quantity, text, word, written};
 
 /// The error for a name that the library does not have, at a key of a table.
 pub(super) fn report_unknown(log: &Log, place: &FilePlace<'_>, unknown: &UnknownName) {
@@ -49,29 +49,22 @@ pub(super) fn read_figure(
     let model = t.require(log, "model", name);
     let pose = t
         .read(log, "pose", name)
-        .unwrap_or_else(|| "stand".to_owned());
-    let garment = t.read(log, "garment", name);
-    let fabric = t
-        .read(log, "fabric", name)
-        .unwrap_or_else(|| "cotton-plain".to_owned());
+        .unwrap_or_else(|| "front".to_owned());
     let turn_rad = t.read(log, "turn", quantity(&BEARING)).unwrap_or(0.0);
-    if let Err(unknown) = library.fabric(&fabric) {
-        report_unknown(log, &t.place_of("fabric"), &unknown);
-    }
+    let garments = read_garments(log, &t, library)?;
+    let looks = read_looks(log, &t, turn_rad);
     let spec = FigureSpec {
         model: model?,
         pose,
-        garment,
-        fabric,
+        fabric: garments.1,
+        garments: garments.0,
+        looks,
     };
     let facts = match library.figure(&spec) {
         Ok(facts) => facts,
         Err(unknown) => {
-            let key = match unknown.what {
-                "pose" => "pose",
-                "garment" => "garment",
-                _ => "model",
-            };
+            let key = keys::FIGURE.keys.iter().find(|k| k.name == unknown.what);
+            let key = key.map_or("model", |k| k.name);
             report_unknown(log, &t.place_of(key), &unknown);
             return None;
         }
@@ -98,6 +91,72 @@ pub(super) fn read_figure(
         })
         .collect();
     Some(figure)
+}
+
+/// Garments, each with its cloth, and the cloth of the outermost (or of none).
+fn read_garments(
+    log: &Log,
+    t: &Table<'_>,
+    library: &dyn Library,
+) -> Option<(Vec<Worn>, String)> {
+    let garments = t.read(log, "garment", names).unwrap_or_default();
+    let fabrics = t
+        .read(log, "fabric", names)
+        .unwrap_or_else(|| vec!["cotton-plain".to_owned()]);
+    for fabric in &fabrics {
+        if let Err(unknown) = library.fabric(fabric) {
+            report_unknown(log, &t.place_of("fabric"), &unknown);
+        }
+    }
+    if fabrics.len() != 1 && fabrics.len() != garments.len() {
+        log.error(
+            Kind::Conflict,
+            &t.place_of("fabric"),
+            format!(
+                "{} cloths are named for {} garments",
+                fabrics.len(),
+                garments.len()
+            ),
+            "name one for each garment, in their order, or one for all",
+        );
+        return None;
+    }
+    let outermost = fabrics.last()?.clone();
+    let cloth = |i: usize| fabrics.get(i).unwrap_or(&outermost).clone();
+    let worn = garments.into_iter().enumerate().map(|(i, garment)| Worn {
+        garment,
+        fabric: cloth(i),
+    });
+    Some((worn.collect(), outermost))
+}
+
+fn read_looks(log: &Log, t: &Table<'_>, turn_rad: f64) -> Looks {
+    let strength = t.read(log, "wind_strength", number_in(0.0, 1.0));
+    let wind = t.read(log, "wind", quantity(&BEARING));
+    if strength.is_some() && wind.is_none() && !t.has("wind") {
+        log.error(
+            Kind::Missing,
+            &t.place_of("wind_strength"),
+            "a wind's strength is given, but not where it blows to",
+            "add wind = \"90 deg left\"",
+        );
+    }
+    let named = |key: &str| t.read(log, key, name);
+    Looks {
+        size: named("size"),
+        shoes: named("shoes"),
+        skin: named("skin"),
+        lips: named("lips"),
+        lip_finish: named("lip_finish"),
+        cheeks: named("cheeks"),
+        eyes: named("eyes"),
+        hair: named("hair"),
+        hair_colour: named("hair_colour"),
+        wind: wind.map(|in_room_rad| Wind {
+            toward_rad: in_room_rad - turn_rad,
+            strength: strength.unwrap_or(0.5),
+        }),
+    }
 }
 
 /// A swatch before its direction is known.

@@ -64,9 +64,9 @@ behind = "2 m"                    # from the mark back to the paper
 reflectance = 0.8
 
 [figure]
-model = "tall-dress-form"
-pose = "stand"
-garment = "shift-dress"
+model = "woman"
+pose = "front"
+garment = "shift"
 fabric = "cotton-plain"
 # turn = "20 deg left"
 
@@ -103,9 +103,9 @@ behind = "2 m"
 reflectance = 0.3                 # a mid grey paper
 
 [figure]
-model = "tall-dress-form"
-pose = "stand"
-garment = "shift-dress"
+model = "woman"
+pose = "front"
+garment = "shift"
 fabric = "linen-slub"
 
 [camera]
@@ -152,9 +152,9 @@ const OVERHEAD: &str = r#"# Left and right are always the camera's. Every quanti
 walls = "open"                    # a hall with nothing near
 
 [figure]
-model = "tall-dress-form"
-pose = "stand"
-garment = "shift-dress"
+model = "woman"
+pose = "front"
+garment = "shift"
 fabric = "silk-satin"
 
 [camera]

@@ -61,6 +61,22 @@ pub(super) fn name(value: Value<'_>) -> Result<String, Fault> {
     Ok(name.to_owned())
 }
 
+/// A label, or a list of at least one.
+pub(super) fn names(value: Value<'_>) -> Result<Vec<String>, Fault> {
+    let Some(list) = value.get_ref().as_array() else {
+        return Ok(vec![name(value)?]);
+    };
+    if list.is_empty() {
+        return Err(Fault::new(
+            Kind::OutOfRange,
+            "is an empty list",
+            "name one, or leave the key out",
+        )
+        .at(value));
+    }
+    list.iter().map(|v| name(v).map_err(|f| f.at(v))).collect()
+}
+
 /// Characters that turn the writing direction of what follows them.
 fn is_direction_mark(c: char) -> bool {
     matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')

@@ -6,6 +6,7 @@ use glam::DVec3;
 
 use crate::photometry::exposure::Receptor;
 
+use super::library::{FigureSpec, Looks, Worn};
 use super::model::{
     Aim, Aperture, Backdrop, Board, BoardKind, Camera, Facing, Feather, Finish, Focus, FullOutput,
     Light, MeterPoint, ModifierKind, Place, PointSpec, Room, Setting, Setup, Stand, Swatch,
@@ -27,14 +28,7 @@ pub fn to_toml(setup: &Setup) -> String {
     write_room(&mut out, &setup.room);
     write_backdrop(&mut out, &setup.backdrop);
     if let Some(figure) = &setup.figure {
-        out.head("[figure]");
-        out.key("model", quoted(&figure.spec.model));
-        out.key("pose", quoted(&figure.spec.pose));
-        out.key("turn", side(figure.turn_rad));
-        if let Some(garment) = &figure.spec.garment {
-            out.key("garment", quoted(garment));
-        }
-        out.key("fabric", quoted(&figure.spec.fabric));
+        write_figure(&mut out, &figure.spec, figure.turn_rad);
     }
     if let Some(swatch) = &setup.swatch {
         write_swatch(&mut out, swatch);
@@ -75,6 +69,63 @@ impl Lines {
     }
 }
 
+/// The `[figure]` of a setup file that stands so, turned to the camera's right by `turn_rad`.
+pub fn figure_toml(spec: &FigureSpec, turn_rad: f64) -> String {
+    let mut out = Lines::default();
+    write_figure(&mut out, spec, wrapped(turn_rad));
+    out.0
+}
+
+fn write_figure(out: &mut Lines, spec: &FigureSpec, turn_rad: f64) {
+    out.head("[figure]");
+    out.key("model", quoted(&spec.model));
+    out.key("pose", quoted(&spec.pose));
+    out.key("turn", side(turn_rad));
+    write_worn(out, spec);
+    write_looks(out, &spec.looks, turn_rad);
+}
+
+fn write_worn(out: &mut Lines, spec: &FigureSpec) {
+    let list = |of: &dyn Fn(&Worn) -> &str| {
+        let all: Vec<String> = spec.garments.iter().map(|w| quoted(of(w))).collect();
+        format!("[{}]", all.join(", "))
+    };
+    match &spec.garments[..] {
+        [] => out.key("fabric", quoted(&spec.fabric)),
+        [one] => {
+            out.key("garment", quoted(&one.garment));
+            out.key("fabric", quoted(&one.fabric));
+        }
+        _ => {
+            out.key("garment", list(&|w| &w.garment));
+            out.key("fabric", list(&|w| &w.fabric));
+        }
+    }
+}
+
+fn write_looks(out: &mut Lines, looks: &Looks, turn_rad: f64) {
+    let named = [
+        ("size", &looks.size),
+        ("shoes", &looks.shoes),
+        ("skin", &looks.skin),
+        ("lips", &looks.lips),
+        ("lip_finish", &looks.lip_finish),
+        ("cheeks", &looks.cheeks),
+        ("eyes", &looks.eyes),
+        ("hair", &looks.hair),
+        ("hair_colour", &looks.hair_colour),
+    ];
+    for (key, value) in named {
+        if let Some(value) = value {
+            out.key(key, quoted(value));
+        }
+    }
+    if let Some(wind) = looks.wind {
+        out.key("wind", side(wrapped(wind.toward_rad + turn_rad)));
+        out.key("wind_strength", number(wind.strength));
+    }
+}
+
 pub(super) fn quoted(text: &str) -> String {
     toml::Value::String(text.to_owned()).to_string()
 }
@@ -101,6 +152,12 @@ pub(super) fn size(sides: &[f64]) -> String {
 
 pub(super) fn angle(rad: f64) -> String {
     format!("\"{} deg\"", number(rad.to_degrees()))
+}
+
+/// The same direction within half a turn of straight ahead.
+fn wrapped(rad: f64) -> f64 {
+    let turns = (rad / std::f64::consts::TAU).round();
+    rad - turns * std::f64::consts::TAU
 }
 
 /// An angle with the camera's side.

@@ -32,10 +32,13 @@ fn one_of(what: &'static str, name: &str, known: &[&str]) -> Result<(), UnknownN
 
 impl Library for Fake {
     fn figure(&self, spec: &FigureSpec) -> Result<FigureFacts, UnknownName> {
-        one_of("figure", &spec.model, &["tall-dress-form"])?;
-        one_of("pose", &spec.pose, &["stand"])?;
-        if let Some(garment) = &spec.garment {
-            one_of("garment", garment, &["shift-dress"])?;
+        one_of("figure", &spec.model, &["woman"])?;
+        one_of("pose", &spec.pose, &["front"])?;
+        for worn in &spec.garments {
+            one_of("garment", &worn.garment, &["shift", "shirt", "trousers"])?;
+        }
+        if let Some(skin) = &spec.looks.skin {
+            one_of("skin", skin, &["light", "dark"])?;
         }
         let points = [
             ("eyes", [0.03, 1.65, 0.09]),

@@ -137,19 +137,25 @@ impl Cpu {
                         }
                         for x in 0..width {
                             platform.start();
+                            let (mut before, mut odd) = (0.0, 0.0);
                             for index in first..first + count {
                                 platform.camera_path(
                                     Scalar(x as u32),
                                     Scalar(first_row + row as u32),
                                     Scalar(index),
                                 );
+                                let after = platform.mixed(weights);
+                                if index & 1 == 1 {
+                                    odd += after - before;
+                                }
+                                before = after;
                             }
                             let into = &mut light[x * layers..(x + 1) * layers];
                             let sum = platform.settle(into, weights);
                             add_seen(&mut seen[x], &platform.seen.get());
                             spread[x] = Spread {
                                 sum: spread[x].sum + sum,
-                                squares: spread[x].squares + sum * sum / count as f32,
+                                odd: spread[x].odd + odd,
                             };
                         }
                         *samples += count;
@@ -199,6 +205,18 @@ impl<'a> Platform<'a> {
             layer.set([0.0; 3]);
         }
         self.seen.set(Seen::default());
+    }
+
+    /// Luminance in the mix of what the pass has gathered so far.
+    fn mixed(&self, mix: &[[f32; 3]]) -> f32 {
+        self.layers
+            .iter()
+            .zip(mix)
+            .map(|(layer, weight)| {
+                let l = layer.get();
+                l[0] * weight[0] + l[1] * weight[1] + l[2] * weight[2]
+            })
+            .sum()
     }
 
     /// Adds the pass to the film's pixel; returns its luminance in the mix.

@@ -1,0 +1,539 @@
+//! Drafts, sews, drapes and finishes a garment on a wearer.
+
+use super::bodice::{self, WAIST_SEAM};
+use super::finish::finish;
+use super::hang::{Hang, Tube};
+use super::panel::{Join, Panel, Sewn, sew};
+use super::skirt::{Gore, Shape, waistband};
+use super::spec::GarmentSpec;
+use super::stand::Stand;
+use super::straight::Straight;
+use crate::figure::body::Body;
+use crate::figure::cloth::{Cloth, Ended, Mechanics, Motion, Rod, Run, Solid, Watch};
+use crate::figure::pose::Movement;
+use crate::figure::sdf::{Field, step};
+use crate::figure::{Part, plane};
+use glam::{DVec2, DVec3, dvec3};
+use std::sync::atomic::AtomicBool;
+
+/// Edge length of the first, coarse drape, in centimetres; the fine one halves it.
+const COARSE: f64 = 1.9;
+
+/// A finished garment.
+#[derive(Debug, Clone)]
+pub struct Made {
+    /// Its parts, in metres.
+    pub parts: Vec<Part>,
+    /// Median height of the hem over the floor, in centimetres.
+    pub hem_height_cm: f64,
+    /// Lowest and highest place of the hem, in centimetres.
+    pub hem_range_cm: [f64; 2],
+    /// Mean stretch of the cloth along weft and warp (1 is its cut length) and
+    /// the share of its area that is stretched by more than 3 %.
+    pub stretch: [f64; 3],
+}
+
+/// Makes a garment for a wearer.
+///
+/// `neutral` is the same person in the upright fitting pose, on whom the pattern
+/// is measured; `body` is the person posed. `movement` is what the cloth feels
+/// of the body's movement, in the body's own directions. Returns `None` when
+/// `cancel` was set. Takes tens of seconds on two cores.
+pub fn make(
+    spec: &GarmentSpec,
+    neutral: &Body,
+    body: &Body,
+    fabric: &Mechanics,
+    movement: &Movement,
+    progress: &(dyn Fn(f32) + Sync),
+    cancel: &AtomicBool,
+) -> Option<Made> {
+    let stand = Stand::new(neutral, body);
+    let cut = Cut::new(spec, &stand, body, fabric.weight_g_m2);
+    let motion = felt(body, movement);
+    let still = motion == Motion::default();
+    let solid = solid_of(body, &cut);
+    let gap = 0.2 + 0.05 * fabric.thickness_mm.min(2.0);
+    let base = Run {
+        gap_cm: gap,
+        motion,
+        ..Run::default()
+    };
+    let mut done = 0.02;
+    let mut fall = |mesh: &mut Sewn, cloth: &mut Cloth, run: Run, out: [f64; 2], share: f32| {
+        // The arms come down while the cloth falls.
+        let frames = if out[0] == out[1] { 1 } else { 16 };
+        for f in 0..frames {
+            let t = f64::from(f) / f64::from(frames.max(2) - 1);
+            let away = out[0] + (out[1] - out[0]) * step(0.0, 1.0, t);
+            let part = Run {
+                seconds: run.seconds / f64::from(frames),
+                rest_speed: if frames == 1 { run.rest_speed } else { 0.0 },
+                ..run
+            };
+            let slice = share / frames as f32;
+            let from = done + slice * f as f32;
+            let watch = Watch {
+                progress: &|s| progress(from + slice * s),
+                cancel,
+            };
+            if cloth.fall(&part, &solid, &arms(body, away), watch) == Ended::Cancelled {
+                return None;
+            }
+        }
+        done += share;
+        mesh.mesh.positions = cloth.positions();
+        Some(())
+    };
+    // Coarse: pulled on, then left to hang.
+    let mut sewn = cut.sewn(&|_| 0.0, &|share, depth| cut.start(share, depth), None);
+    let mut cloth = Cloth::new(&sewn.mesh, fabric);
+    let coarse = Run {
+        substep_s: 1.0 / 600.0,
+        ..base
+    };
+    let pull_on = Run {
+        seconds: 0.25,
+        damping: 14.0,
+        friction: 0.05,
+        motion: Motion::default(),
+        ..coarse
+    };
+    fall(&mut sewn, &mut cloth, pull_on, [1.0, 1.0], 0.08)?;
+    let hang = Run {
+        seconds: 1.7,
+        damping: 2.0,
+        rest_speed: 0.8,
+        ..coarse
+    };
+    fall(&mut sewn, &mut cloth, hang, [1.0, 0.0], 0.30)?;
+    // Strong damping lets the sweeps take up their own stretch, see the solver.
+    let firm = Run {
+        seconds: 0.35,
+        damping: 30.0,
+        ..coarse
+    };
+    fall(&mut sewn, &mut cloth, firm, [0.0, 0.0], 0.05)?;
+    if still {
+        // The hem is levelled as a dressmaker does: marked at one height and cut.
+        let before = sewn.clone();
+        let trim = cut.levelled(&before);
+        let first = cut.hem_pieces()[0] as usize - 1;
+        let worn = |piece: usize, p: DVec2| lying(&before, first, piece, p);
+        sewn = cut.sewn(&|s| trim.at(s), &|s, d| cut.start(s, d), Some(&worn));
+        cloth = Cloth::new(&sewn.mesh, fabric);
+        let again = Run {
+            seconds: 0.3,
+            damping: 20.0,
+            ..coarse
+        };
+        fall(&mut sewn, &mut cloth, again, [0.0, 0.0], 0.05)?;
+    }
+    sewn.mesh = sewn.mesh.subdivided();
+    let mut cloth = Cloth::new(&sewn.mesh, fabric);
+    let fine = Run {
+        seconds: 0.45,
+        substep_s: 1.0 / 1200.0,
+        damping: 4.0,
+        ..base
+    };
+    fall(&mut sewn, &mut cloth, fine, [0.0, 0.0], 0.26)?;
+    let calm = Run {
+        seconds: 0.4,
+        damping: 40.0,
+        rest_speed: 0.0,
+        ..fine
+    };
+    fall(&mut sewn, &mut cloth, calm, [0.0, 0.0], 0.22)?;
+    let made = finish(spec, &sewn, fabric, body, cut.hem_pieces());
+    progress(1.0);
+    Some(made)
+}
+
+/// The pattern of a garment, and where it starts.
+struct Cut<'a> {
+    stand: &'a Stand<'a>,
+    spec: &'a GarmentSpec,
+    bodice: Option<bodice::Pieces>,
+    skirt: Option<Shape>,
+    straight: Option<Straight>,
+    hang: Hang,
+    weight_g_m2: f64,
+    /// Height of the tube's upper edge above where depths are counted from.
+    lift: f64,
+}
+
+impl<'a> Cut<'a> {
+    fn new(spec: &'a GarmentSpec, stand: &'a Stand<'a>, body: &Body, weight_g_m2: f64) -> Self {
+        let turn = spec.hem_turn_cm;
+        let straight = match (&spec.slip, &spec.shift) {
+            (Some(slip), _) => Some(Straight::slip(stand, slip, turn)),
+            (None, Some(shift)) => Some(Straight::shift(stand, shift, turn)),
+            _ => None,
+        };
+        if let Some(s) = straight {
+            let girth = |depth: f64| s.girth_cm(depth - s.rise);
+            let tube = Tube {
+                top: s.underarm + s.rise / stand.scale(),
+                length_cm: s.length + s.rise,
+                girth_cm: &girth,
+                flutes: spec.slip.as_ref().map_or(8.0, |s| s.flutes),
+                seed: spec.seed,
+            };
+            let hang = Hang::new(stand, body, &tube);
+            return Self {
+                stand,
+                spec,
+                bodice: None,
+                skirt: None,
+                lift: s.rise,
+                weight_g_m2,
+                straight: Some(s),
+                hang,
+            };
+        }
+        let bodice = spec.bodice.as_ref().map(|b| bodice::draft(stand, b));
+        // A garment without any table is turned down when it is read.
+        let skirt = spec.skirt.clone().unwrap_or(super::Skirt {
+            length_cm: 60.0,
+            hem_circumference_cm: 200.0,
+            hip_ease_cm: 8.0,
+            gather: 1.0,
+            flare: 1.0,
+            flutes: 9.0,
+            waistband_cm: 3.0,
+        });
+        let (waist, front, back, band) = match &bodice {
+            Some(b) => {
+                let w = |k: usize| b.waist_cm(k);
+                (b.waist, w(0) + w(1) + w(6), w(2) + w(3) + w(4) + w(5), 0.0)
+            }
+            None => {
+                let waist = stand.level(103.0, 112.0, false) - 0.5;
+                let girth = stand.girth(waist, 0.3) + 1.0;
+                let band = skirt.waistband_cm;
+                (
+                    waist - band / stand.scale() * 0.5,
+                    0.51 * girth,
+                    0.49 * girth,
+                    band,
+                )
+            }
+        };
+        let shape = Shape::new(stand, &skirt, waist, front, back, turn);
+        let upper = (front + back).min(shape.girth_cm(0.0));
+        let girth = |depth: f64| {
+            if depth <= band {
+                upper
+            } else {
+                shape.girth_cm(depth - band)
+            }
+        };
+        let tube = Tube {
+            top: waist + band / stand.scale(),
+            length_cm: skirt.length_cm + band,
+            girth_cm: &girth,
+            flutes: skirt.flutes,
+            seed: spec.seed,
+        };
+        let hang = Hang::new(stand, body, &tube);
+        Self {
+            stand,
+            spec,
+            bodice,
+            skirt: Some(shape),
+            straight: None,
+            hang,
+            lift: band,
+            weight_g_m2,
+        }
+    }
+
+    /// Where the tube part starts: share of the way round, depth.
+    fn start(&self, share: f64, depth: f64) -> DVec3 {
+        self.hang.place(share, depth + self.lift)
+    }
+
+    /// Cuts and sews. With `worn`, pieces start where the earlier drape left them.
+    fn sewn(
+        &self,
+        trim: &(dyn Fn(f64) -> f64 + Sync),
+        start: &(dyn Fn(f64, f64) -> DVec3 + Sync),
+        worn: Option<&(dyn Fn(usize, DVec2) -> DVec3 + Sync)>,
+    ) -> Sewn {
+        let mut panels: Vec<Panel> = Vec::new();
+        // Thin cloth is lined or doubled over the upper body.
+        let lined = (120.0 / self.weight_g_m2).clamp(1.0, 3.0);
+        if let Some(b) = &self.bodice {
+            for k in 0..b.pieces.len() {
+                panels.push(Panel {
+                    sides: b.sides(k),
+                    plies: lined,
+                    grain_rad: 0.0,
+                    place: Box::new(move |p| self.stand.on_wearer(b.pieces[k].on_stand(p))),
+                });
+            }
+        }
+        let joins = self.waist_joins();
+        if let Some(s) = &self.skirt {
+            panels.extend(s.panels(&joins, trim, start));
+            if let (None, Some(skirt)) = (&self.bodice, &self.spec.skirt) {
+                panels.extend(waistband(
+                    s,
+                    skirt.gather,
+                    skirt.waistband_cm,
+                    &self.hang,
+                    &joins,
+                ));
+            }
+        }
+        if let Some(s) = &self.straight {
+            panels.extend(s.panels(self.stand, trim, start));
+        }
+        if let Some(worn) = worn {
+            for (k, panel) in panels.iter_mut().enumerate() {
+                let turn = DVec2::from_angle(panel.grain_rad);
+                panel.place = Box::new(move |p| worn(k, turn.rotate(p)));
+            }
+        }
+        let mut sewn = sew(&panels, COARSE);
+        self.pin(&mut sewn);
+        sewn
+    }
+
+    /// Seams of the skirt's upper edge, gore by gore, from right to left.
+    fn waist_joins(&self) -> [Vec<(Join, f64)>; 3] {
+        let seam = |k: u32| Join::Seam(WAIST_SEAM + k);
+        let Some(b) = &self.bodice else {
+            return [0, 1, 2].map(|k| vec![(seam(k), 1.0)]);
+        };
+        [vec![1, 0, 6], vec![3, 2], vec![5, 4]].map(|pieces: Vec<usize>| {
+            let total: f64 = pieces.iter().map(|&k| b.waist_cm(k)).sum();
+            pieces
+                .iter()
+                .map(|&k| (seam(k as u32), b.waist_cm(k) / total))
+                .collect()
+        })
+    }
+
+    /// A waistband sits where it was put, and a strap on the crest of the shoulder.
+    fn pin(&self, sewn: &mut Sewn) {
+        let mesh = &mut sewn.mesh;
+        let chest = self.stand.on_wearer(dvec3(0.0, 122.0, 0.0)).y;
+        mesh.faced = true;
+        mesh.inertia = mesh
+            .positions
+            .iter()
+            .map(|p| 1.0 + 15.0 * step(0.0, 14.0, p.y - chest))
+            .collect();
+        let strap = self.straight.as_ref().map_or(0.0, |s| s.strap_cm());
+        for (t, v) in mesh.triangles.iter().enumerate() {
+            for (k, &i) in v.iter().enumerate() {
+                if self.straight.is_some() && mesh.group[t] >= 4 {
+                    mesh.inertia[i as usize] = 150.0;
+                }
+                let held = if self.straight.is_some() {
+                    // Pieces 0 to 3 are the dress, those after it the straps.
+                    mesh.group[t] >= 4 && (mesh.flat[t][k].y - 0.5 * strap).abs() < 1.6
+                } else {
+                    self.bodice.is_none() && mesh.group[t] >= 6
+                };
+                if held {
+                    mesh.pinned[i as usize] = true;
+                }
+            }
+        }
+    }
+
+    /// Numbers of the pieces that are turned hems.
+    fn hem_pieces(&self) -> Vec<u32> {
+        let first = self.bodice.as_ref().map_or(0, |b| b.pieces.len()) as u32;
+        let count = if self.straight.is_some() { 2 } else { 3 };
+        (0..count).map(|k| first + 2 * k + 1).collect()
+    }
+
+    /// How much to cut off the hem, so that it hangs level at its median height.
+    fn levelled(&self, sewn: &Sewn) -> Trim {
+        let mut marks: Vec<(f64, f64)> = Vec::new();
+        let hems = self.hem_pieces();
+        for (t, v) in sewn.mesh.triangles.iter().enumerate() {
+            let Some(k) = hems.iter().position(|&h| h == sewn.mesh.group[t]) else {
+                continue;
+            };
+            for (i, &p) in v.iter().enumerate() {
+                let back = -self.grain();
+                let q = DVec2::from_angle(back).rotate(sewn.mesh.flat[t][i]);
+                let (share, depth) = match (&self.skirt, &self.straight) {
+                    (Some(s), _) => s.place_of(Gore::ALL[k], q),
+                    (None, Some(s)) => s.place_of(k, q),
+                    (None, None) => continue,
+                };
+                let whole = self.skirt.as_ref().map_or_else(
+                    || self.straight.as_ref().map_or(0.0, |s| s.length),
+                    |s| s.length_cm(),
+                );
+                if depth > whole - 0.3 {
+                    marks.push((share.rem_euclid(1.0), sewn.mesh.positions[p as usize].y));
+                }
+            }
+        }
+        Trim::new(&marks)
+    }
+
+    fn grain(&self) -> f64 {
+        self.spec
+            .slip
+            .as_ref()
+            .map_or(0.0, |s| s.grain_deg.to_radians())
+    }
+}
+
+/// Lengths to cut off, at even shares of the way round.
+struct Trim {
+    cut: Vec<f64>,
+}
+
+impl Trim {
+    const STEPS: usize = 180;
+
+    fn new(marks: &[(f64, f64)]) -> Self {
+        let mut heights: Vec<f64> = marks.iter().map(|m| m.1).collect();
+        if heights.is_empty() {
+            return Self {
+                cut: vec![0.0; Self::STEPS],
+            };
+        }
+        heights.sort_by(f64::total_cmp);
+        let level = heights[heights.len() / 2];
+        // A kernel about as wide as a hand, so that single flutes are not followed.
+        let cut = (0..Self::STEPS)
+            .map(|k| {
+                let at = (k as f64 + 0.5) / Self::STEPS as f64;
+                let (mut sum, mut weight) = (0.0, 1e-9);
+                for &(share, y) in marks {
+                    let mut off = (share - at).abs();
+                    off = off.min(1.0 - off);
+                    let w = (-0.5 * (off / 0.014).powi(2)).exp();
+                    sum += w * (level - y);
+                    weight += w;
+                }
+                (sum / weight).clamp(-4.0, 12.0)
+            })
+            .collect();
+        Self { cut }
+    }
+
+    fn at(&self, share: f64) -> f64 {
+        let f = share.rem_euclid(1.0) * Self::STEPS as f64 - 0.5;
+        let i = f.floor();
+        let read = |i: f64| self.cut[i.rem_euclid(Self::STEPS as f64) as usize % Self::STEPS];
+        read(i) + (read(i + 1.0) - read(i)) * (f - i)
+    }
+}
+
+/// Where a flat point of a piece lies in an earlier drape. From `first` on, gores
+/// and their turned hems follow each other in pairs and share their flat.
+fn lying(sewn: &Sewn, first: usize, piece: usize, p: DVec2) -> DVec3 {
+    let pair = |g: usize| {
+        if g < first {
+            g
+        } else {
+            first + (g - first) / 2 * 2
+        }
+    };
+    let mesh = &sewn.mesh;
+    let mut best = (f64::INFINITY, DVec3::ZERO);
+    for (t, v) in mesh.triangles.iter().enumerate() {
+        if pair(mesh.group[t] as usize) != pair(piece) {
+            continue;
+        }
+        let (inside, [a, b, c]) = plane::within(&mesh.flat[t], p);
+        if inside < best.0 {
+            let [x, y, z] = v.map(|i| mesh.positions[i as usize]);
+            best = (inside, x * a + y * b + z * c);
+            if inside == 0.0 {
+                break;
+            }
+        }
+    }
+    best.1
+}
+
+/// What the cloth feels of a movement given in the body's own directions.
+fn felt(body: &Body, movement: &Movement) -> Motion {
+    let at = |p: DVec3| body.on_pelvis(dvec3(0.0, 92.0, 0.0) + p);
+    let ahead = at(DVec3::Z) - at(DVec3::ZERO);
+    let front = dvec3(ahead.x, 0.0, ahead.z).normalize_or(DVec3::Z);
+    let left = DVec3::Y.cross(front);
+    let [x, y, z] = movement.acceleration_m_s2;
+    let acceleration = (left * x + DVec3::Y * y + front * z) * 100.0;
+    let flat = dvec3(acceleration.x, 0.0, acceleration.z);
+    Motion {
+        acceleration,
+        spin: movement.yaw_rate_deg_s.to_radians(),
+        spin_rise: 0.0,
+        axis: at(DVec3::ZERO),
+        // The speed that such an acceleration gathers in a third of a second.
+        wind: -flat / 3.0,
+    }
+}
+
+/// The body as cloth meets it: no arms below the armpits, the whole shoulder above.
+fn solid_of(body: &Body, cut: &Cut) -> Solid {
+    let field = |p: DVec3| {
+        let w = step(129.0, 134.0, body.thorax_back(p).y);
+        let low = if w < 1.0 { body.trunk_and_legs(p) } else { 0.0 };
+        let high = if w > 0.0 { body.distance(p) } else { 0.0 };
+        let d = low + (high - low) * w;
+        body.seat().map_or(d, |s| d.min(s.distance(p)))
+    };
+    let (mut lo, mut hi) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
+    let j = body.joints();
+    for p in [j.hip, j.knee, j.ankle, j.shoulder].iter().flatten() {
+        lo = lo.min(*p);
+        hi = hi.max(*p);
+    }
+    let reach = dvec3(22.0, 10.0, 24.0);
+    lo -= reach;
+    hi += reach;
+    lo.y = (cut.start(0.0, 0.0).y - 110.0).max(-2.0);
+    if cut.bodice.is_none() && cut.skirt.is_some() {
+        hi.y = hi.y.min(cut.start(0.0, 0.0).y + 14.0);
+    }
+    Solid::sample_with(&field, lo, hi, 0.7)
+}
+
+/// Forearms and hands as rods; with `away` 1 they are swung out of the way. A
+/// hand that rests on the body is left out, for it would drag the cloth along.
+fn arms(body: &Body, away: f64) -> Vec<Rod> {
+    let j = body.joints();
+    let mut rods = Vec::new();
+    for side in 0..2 {
+        let palm = j.wrist[side].lerp(j.fingertip[side], 0.5);
+        let rests = [j.wrist[side], palm, j.fingertip[side]]
+            .iter()
+            .any(|&p| body.trunk_and_legs(p) < 4.0);
+        if rests {
+            continue;
+        }
+        let shoulder = j.shoulder[side];
+        let across = (j.shoulder[0] - j.shoulder[1]).normalize_or(DVec3::X);
+        let ahead = across.cross(DVec3::Y).normalize_or(DVec3::Z);
+        let angle = [0.7, -0.7][side] * away;
+        let swung = glam::DQuat::from_axis_angle(ahead, angle);
+        let put = |p: DVec3| shoulder + swung * (p - shoulder);
+        for (a, b, ra, rb) in [
+            (j.elbow[side], j.wrist[side], 3.6, 2.5),
+            (j.wrist[side], palm, 2.4, 2.6),
+            (palm, j.fingertip[side], 2.4, 1.2),
+        ] {
+            rods.push(Rod {
+                a: put(a),
+                b: put(b),
+                ra,
+                rb,
+            });
+        }
+    }
+    rods
+}

@@ -1,0 +1,163 @@
+//! Garments cut around limbs: trousers, T-shirt, shirt, jacket, coat, jumper.
+//!
+//! As a tailor works: pieces are drafted flat on the standing figure, meshed,
+//! laid around the posed one, sewn, and left to settle under gravity. The flat
+//! piece is both the cloth's rest shape and its UVs, so UVs are centimetres
+//! along the cloth and strain is the cloth's own.
+
+mod arms;
+mod bands;
+mod finish;
+mod lay_top;
+mod layer;
+mod legs;
+mod make_top;
+mod panel;
+mod sew;
+mod spec;
+mod top;
+mod torso;
+mod trim;
+mod trousers;
+mod tube;
+
+pub use layer::Layer;
+pub use spec::{CUTS, Collar, Pockets, TailorError, TailorSpec, Top, Trousers};
+
+use super::body::Body;
+use super::cloth::{Mechanics, Motion, Solid};
+use super::sdf::Field;
+use super::{Part, Person, Pose, Role};
+use glam::DVec3;
+use rayon::prelude::*;
+use std::sync::atomic::AtomicBool;
+
+/// Who a garment is made for.
+#[derive(Clone, Copy)]
+pub struct Wearer<'a> {
+    /// The person: pieces are drafted on them standing upright.
+    pub person: &'a Person,
+    /// The same person in the pose to be dressed.
+    pub posed: &'a Body,
+    /// What is worn below, if anything.
+    pub under: Option<&'a dyn Field>,
+}
+
+/// Cuts, sews and settles a garment. The first part is its cloth; buttons follow.
+///
+/// `progress` is told the share done; `cancel` stops early, with the parts as they then are.
+pub fn make(
+    spec: &TailorSpec,
+    wearer: &Wearer,
+    mechanics: &Mechanics,
+    motion: Motion,
+    progress: &(dyn Fn(f32) + Sync),
+    cancel: &AtomicBool,
+) -> Vec<Part> {
+    make_at(spec, wearer, mechanics, motion, 1.2, progress, cancel)
+}
+
+/// As [`make`], with the edge length of the settling cloth in centimetres.
+pub fn make_at(
+    spec: &TailorSpec,
+    wearer: &Wearer,
+    mechanics: &Mechanics,
+    motion: Motion,
+    edge_cm: f64,
+    progress: &(dyn Fn(f32) + Sync),
+    cancel: &AtomicBool,
+) -> Vec<Part> {
+    let standing = Body::new(wearer.person, &Pose::upright());
+    let fit = Fitting {
+        person: wearer.person,
+        standing: &standing,
+        posed: wearer.posed,
+        under: wearer.under,
+        mechanics,
+        motion,
+        edge_cm,
+        progress,
+        cancel,
+    };
+    let mut parts = match spec {
+        TailorSpec::Trousers(t) => t.make(&fit),
+        TailorSpec::Top(t) => t.make(&fit),
+    };
+    // Whatever was sewn on keeps out of the body too.
+    let solid = fit.obstacle_field();
+    for part in parts.iter_mut().filter(|p| p.role == Role::Cloth) {
+        part.positions_m.par_iter_mut().for_each(|p| {
+            let at = p.as_dvec3() * 100.0;
+            let out = bands::clear(&solid, at, 0.03);
+            if out != at {
+                *p = (out * 0.01).as_vec3();
+            }
+        });
+    }
+    progress(1.0);
+    parts
+}
+
+/// All that the cutting and settling need.
+pub(crate) struct Fitting<'a> {
+    pub person: &'a Person,
+    pub standing: &'a Body,
+    pub posed: &'a Body,
+    pub under: Option<&'a dyn Field>,
+    pub mechanics: &'a Mechanics,
+    pub motion: Motion,
+    pub edge_cm: f64,
+    pub progress: &'a (dyn Fn(f32) + Sync),
+    pub cancel: &'a AtomicBool,
+}
+
+impl Fitting<'_> {
+    /// Distance to the body (without arms) and what is worn below.
+    fn below(&self, p: DVec3) -> f64 {
+        let d = self.posed.trunk_and_legs(p);
+        self.under.map_or(d, |u| d.min(u.distance(p)))
+    }
+
+    /// Distance of the cloth from what it lies on, in centimetres.
+    fn gap_cm(&self) -> f64 {
+        0.12 + 0.05 * self.mechanics.thickness_mm
+    }
+
+    /// The same as a field.
+    fn obstacle_field(&self) -> Plain<'_> {
+        Plain(Box::new(|p| self.obstacle(p)))
+    }
+
+    /// Distance to all that the cloth may not enter.
+    fn obstacle(&self, p: DVec3) -> f64 {
+        let mut d = self.posed.distance(p).min(p.y);
+        if let Some(shoes) = self.posed.shoes()
+            && p.y < 25.0
+        {
+            d = d.min(shoes.distance(p));
+        }
+        if let Some(seat) = self.posed.seat() {
+            d = d.min(seat.distance(p));
+        }
+        self.under.map_or(d, |u| d.min(u.distance(p)))
+    }
+
+    /// The same, sampled around `points`.
+    fn solid(&self, points: &[DVec3]) -> Solid {
+        let first = points.first().copied().unwrap_or_default();
+        let (lo, hi) = points
+            .iter()
+            .fold((first, first), |(a, b), p| (a.min(*p), b.max(*p)));
+        let field = |p: DVec3| self.obstacle(p);
+        Solid::sample_with(&field, lo - DVec3::splat(4.0), hi + DVec3::splat(4.0), 0.65)
+    }
+}
+
+/// A distance function as a field.
+struct Plain<'a>(Box<dyn Fn(DVec3) -> f64 + Sync + 'a>);
+
+impl Field for Plain<'_> {
+    fn distance(&self, p: DVec3) -> f64 {
+        (self.0)(p)
+    }
+}
