@@ -1,10 +1,11 @@
-//! Small shapes of skin, hair and eyes.
+//! Small shapes of skin, hair and eyes, and even light about them.
 
 // Each test file takes this module whole and uses its own part of it.
 #![allow(dead_code)]
 
 use glam::{DVec3, Vec2, Vec3};
-use swatchlight::scene::builder::Mesh;
+use swatchlight::optics::table::{Emission, Face};
+use swatchlight::scene::builder::{Axes, Lens, Mesh, SceneBuilder};
 
 /// A smooth ball of latitudes and longitudes, `n` from pole to pole.
 pub fn ball(centre_m: DVec3, radius_m: f64, n: u32) -> Mesh {
@@ -133,4 +134,46 @@ pub fn mop(radius_m: f64, strands: u32, width_m: f64) -> (Mesh, Vec<Vec3>) {
         tints.resize(mesh.positions_m.len(), Vec3::splat(tone as f32));
     }
     (mesh, tints)
+}
+
+/// A pinhole at a point that aims at another, upright, its square picture `across_m` wide there.
+pub fn upright(from: DVec3, to: DVec3, across_m: f64, pixels: u32) -> Lens {
+    let forward = (to - from).normalize();
+    let right = forward.cross(DVec3::Y).normalize();
+    Lens {
+        centre_m: from,
+        right,
+        up: right.cross(forward),
+        forward,
+        image_distance_m: 1.0,
+        focus_distance_m: 1.0,
+        radius_m: 0.0,
+        picture_m: [across_m / (to - from).length(); 2],
+        shift_m: [0.0; 2],
+        pixels: [pixels; 2],
+    }
+}
+
+/// Six faces of two metres that look at each other about the origin: everything between them is lit evenly, by
+/// lights rather than by the surround. Their luminance.
+pub fn light_box(b: &mut SceneBuilder) -> f64 {
+    let layer = b.layer("box");
+    let face = Face::Rect {
+        half_x_m: 1.0,
+        half_y_m: 1.0,
+    };
+    for z in [DVec3::X, DVec3::Y, DVec3::Z] {
+        for side in [-1.0, 1.0] {
+            let x = z.any_orthonormal_vector();
+            let axes = Axes {
+                origin_m: z * side,
+                x,
+                y: (z * -side).cross(x),
+                z: z * -side,
+            };
+            b.emitter(&Emission::lambertian(face), axes, layer);
+        }
+    }
+    // One lumen leaves four square metres.
+    1.0 / (4.0 * std::f64::consts::PI)
 }
