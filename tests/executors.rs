@@ -9,6 +9,8 @@
 
 #[path = "common/reference.rs"]
 mod reference;
+#[path = "common/stand_in.rs"]
+mod stand_in;
 
 use glam::{DVec3, Vec2, Vec3};
 use reference::Reference;
@@ -26,6 +28,7 @@ use swatchlight::render::gpu::{Choice, Gpu};
 use swatchlight::scene::Scene;
 use swatchlight::scene::builder::{Axes, Lens, Mesh, Relief, SceneBuilder};
 use swatchlight::scene::cloth::Dye;
+use swatchlight::scene::finish::{Eye, Hair, Painted, Skin};
 use swatchlight::scene::materials::Surface;
 use swatchlight::scene::shapes;
 use swatchlight::setup::Lay;
@@ -318,6 +321,73 @@ fn cloth_is_the_same_on_both() {
         // Lace is read from its motifs' tiles by whole cells, and every cord's edge is one.
         let most = if name == "floral-lace" { 0.12 } else { 0.05 };
         assert!(found.apart < most, "{name}: {} apart", found.apart);
+        assert!(found.means.abs() < 0.005, "{name}: means {}", found.means);
+    }
+}
+
+/// The stand-in's surfaces: skin from afar and so near that its relief shows, paint, an eye, hair.
+fn stand_ins() -> Vec<(&'static str, Scene)> {
+    let panel = Emission::lambertian(Face::Rect {
+        half_x_m: 0.3,
+        half_y_m: 0.45,
+    });
+    let skin = Surface::Skin(Skin::default());
+    let close = Lens {
+        centre_m: DVec3::new(-0.15, 0.5, 0.45),
+        focus_distance_m: 0.1,
+        ..camera(0.0)
+    };
+    let eye = Eye {
+        centre_m: [0.0, 0.35, 0.0],
+        scale: 0.35 / 0.0123,
+        ..Eye::default()
+    };
+    vec![
+        ("skin", stage(skin, &panel, &camera(0.0)).build()),
+        ("skin, close", stage(skin, &panel, &close).build()),
+        (
+            "eye",
+            stage(Surface::Eye(eye), &panel, &camera(0.0)).build(),
+        ),
+        ("hair and paint", {
+            let painted = Surface::Painted(Painted::default());
+            let mut b = stage(painted, &panel, &camera(0.0));
+            let hair = b.surface(Surface::Hair(Hair {
+                fibres: 3.0,
+                ..Hair::default()
+            }));
+            let (mut mesh, tints) = stand_in::mop(0.4, 300, 0.012);
+            for p in &mut mesh.positions_m {
+                p.y += 0.35;
+            }
+            let tints: Vec<[f32; 4]> = tints
+                .iter()
+                .map(|t| [0.2 * t.x, 0.12 * t.y, 0.06 * t.z, 0.0])
+                .collect();
+            b.mesh_painted(&mesh, hair, &tints);
+            b.build()
+        }),
+    ]
+}
+
+/// Skin's relief is finer than its place is known in f32 (some 1e-4 mm), and a hair's lobes are narrow: more samples
+/// part than on plain surfaces, all of them a little.
+#[test]
+fn the_stand_in_is_the_same_on_both() {
+    let Some(mut gpu) = gpu() else { return };
+    let mut cpu = cpu(0);
+    for (name, scene) in stand_ins() {
+        let a = render(&mut cpu, &scene, &[4, 4]);
+        let b = render(&mut gpu, &scene, &[4, 4]);
+        assert_eq!((a.refused, b.refused), (0, 0), "{name}: light was refused");
+        let light = |f: &Film| f.light.iter().flatten().copied().collect::<Vec<f32>>();
+        let found = agreement(&light(&a), &light(&b));
+        println!(
+            "{name}: rms {:.1e}, apart {:.4}, means {:+.1e}",
+            found.rms, found.apart, found.means
+        );
+        assert!(found.rms < 3e-4, "{name}: rms {}", found.rms);
+        assert!(found.apart < 0.03, "{name}: {} apart", found.apart);
         assert!(found.means.abs() < 0.005, "{name}: means {}", found.means);
     }
 }

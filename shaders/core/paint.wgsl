@@ -9,6 +9,37 @@
 
 const FINISH_ROWS: u32 = 17u;
 
+// What a painted surface, skin or an eye is at one place.
+struct Finish {
+    // A plain coat over a base.
+    material: Material,
+    normal: vec3f,
+    // As `Place` has it.
+    under: u32,
+}
+
+// `side` is 1 where the mesh's outside is seen. Far off, relief is folded into the coat, and an eye is white.
+fn finish_at(
+    m: Material, t: Triangle, hit: Hit, direction: vec3f, footprint_mm: f32, point: vec3f, normal: vec3f, side: f32,
+) -> Finish {
+    let paint = paint_at(m, t, hit);
+    let special = load_texel(m.albedo_table + 1u);
+    if (m.top == TOP_SKIN) {
+        let first = u32(special.x);
+        let left = select(0.0, detail_left(footprint_mm, RELIEF_SEEN_MM), footprint_mm < FAR_OFF_MM);
+        var rough = normal;
+        if (left > 0.02) {
+            rough = skin_normal(normal, 1000.0 * point, left * load_texel(first + 1u).x);
+        }
+        return Finish(painted(m, paint, special.w * (1.0 - left * left)), rough, select(NOTHING, first, side > 0.0));
+    }
+    if (m.top == TOP_EYE && footprint_mm < FAR_OFF_MM) {
+        let eye = eye_seen(u32(special.x), point, normal, direction, paint.xyz);
+        return Finish(painted(m, vec4f(eye.colour, paint.w), 0.0), eye.normal, NOTHING);
+    }
+    return Finish(painted(m, paint, 0.0), normal, NOTHING);
+}
+
 // Colour and gloss between the corners of a triangle; its own where nothing is painted.
 fn paint_at(m: Material, t: Triangle, hit: Hit) -> vec4f {
     if (m.paint == NOTHING) {

@@ -58,11 +58,12 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
     var below = nowhere();
     if (lit.under != NOTHING) {
         // Light that falls on skin leaves it here and at a place near by (spread_below).
-        let spread = spread_below(lit, seed, index);
-        below = spread.place;
-        lit.material.base = coupled_base(lit.material) * (vec3f(1.0) - spread.share);
+        lit.material.base = coupled_base(lit.material);
         lit.material.couple_gain = 1.0;
         lit.material.couple_feedback = 0.0;
+        let spread = spread_below(lit, seed, index);
+        below = spread.place;
+        lit.material.base *= vec3f(1.0) - spread.share;
     }
     loop {
         gather_each(lit, vec3f(first.carried), seed, index, 0u);
@@ -228,6 +229,14 @@ fn walk(
             break;
         }
         throughput *= s.weight;
+        if (place.material.top == TOP_HAIR) {
+            // Paths would go on and on from hair to hair, most of them with little left to carry.
+            let survive = clamp(2.0 * largest(s.weight), 0.25, 1.0);
+            if (draw_plain(seed, index, dimension + 3u).y >= survive) {
+                break;
+            }
+            throughput /= survive;
+        }
         let strength = largest(throughput);
         if (strength <= 0.0) {
             break;

@@ -280,24 +280,10 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
         if (m.top == TOP_HAIR) {
             return strand_place(m, triangle, hit, direction, point, facet, normal, dot(normal, raw) >= 0.0);
         }
-        let paint = paint_at(m, triangle, hit);
-        let special = load_texel(m.albedo_table + 1u);
-        if (m.top == TOP_SKIN) {
-            let left = select(0.0, detail_left(footprint_mm, RELIEF_SEEN_MM), footprint_mm < FAR_OFF_MM);
-            if (left > 0.02) {
-                normal = skin_normal(normal, 1000.0 * point, left * load_texel(u32(special.x) + 1u).x);
-            }
-            if (side > 0.0) {
-                under = u32(special.x);
-            }
-            m = painted(m, paint, special.w * (1.0 - left * left));
-        } else if (m.top == TOP_EYE && footprint_mm < FAR_OFF_MM) {
-            let eye = eye_seen(u32(special.x), point, normal, direction, paint.xyz);
-            normal = eye.normal;
-            m = painted(m, vec4f(eye.colour, paint.w), 0.0);
-        } else {
-            m = painted(m, paint, 0.0);
-        }
+        let finish = finish_at(m, triangle, hit, direction, footprint_mm, point, normal, side);
+        m = finish.material;
+        normal = finish.normal;
+        under = finish.under;
     }
     // A shading normal that has turned away would see nothing: bring it back to the horizon.
     let away = dot(normal, direction);
@@ -324,7 +310,8 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
     var top_chance = 0.0;
     if (m.top == TOP_COAT) {
         let base = largest(coupled_base(m)) * (1.0 - top_out);
-        top_chance = clamp(top_out / max(top_out + base, 1e-6), 0.1, 0.95);
+        // A coat as sharp as an eye's shows what it mirrors: lights are best found by its own lobe.
+        top_chance = clamp(top_out / max(top_out + base, 1e-6), select(0.1, 0.4, m.alpha < 0.05), 0.95);
     } else if (m.top == TOP_CONDUCTOR) {
         top_chance = 0.9;
     }

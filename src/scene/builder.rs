@@ -89,9 +89,7 @@ impl SceneBuilder {
     pub fn surface(&mut self, surface: Surface) -> u32 {
         let same = self.surfaces.iter().enumerate().position(|(i, s)| {
             let m = &self.scene.materials[i];
-            *s == surface
-                && [m.relief, m.cloth, m.paint] == [NOTHING.0; 3]
-                && m.bounce_columns == 0
+            *s == surface && [m.relief, m.cloth, m.paint] == [NOTHING.0; 3] && m.bounce_columns == 0
         });
         if let Some(at) = same {
             return at as u32;

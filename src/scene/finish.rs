@@ -201,7 +201,12 @@ impl Skin {
             glossy_alpha: self.glossy_alpha,
             eta: self.eta,
         };
-        coat.coat(m, texels, special, self.relief * self.relief * relief_variance());
+        coat.coat(
+            m,
+            texels,
+            special,
+            self.relief * self.relief * relief_variance(),
+        );
     }
 }
 
@@ -324,7 +329,8 @@ impl Hair {
 
     fn dye_scale(&self) -> f64 {
         let b = f64::from(self.rough_around);
-        5.969 - 0.215 * b + 2.532 * b * b - 10.73 * b.powi(3) + 5.574 * b.powi(4)
+        5.969 - 0.215 * b + 2.532 * b * b - 10.73 * b.powi(3)
+            + 5.574 * b.powi(4)
             + 0.245 * b.powi(5)
     }
 }
