@@ -244,6 +244,7 @@ fn missing(error: &ModelError) -> Failure {
             };
             Failure::wrong(format!("there is no fabric \"{name}\""), hint)
         }
+        ModelError::Stopped(_) => Failure::interrupted(error.to_string()),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::body::Body;
 use super::cloth::{Mechanics, Motion};
-use super::garment::{self, GarmentSpec};
+use super::garment::{self, Fitted, GarmentSpec};
 use super::person::Person;
 use super::pose::Pose;
 use super::sdf::Field;
@@ -87,11 +87,14 @@ impl Garment {
     ) -> Option<Model> {
         let parts = match self {
             Self::Hung(spec) => {
-                let neutral = Body::new(on.person, &Pose::upright());
+                let wearer = Fitted {
+                    neutral: &Body::new(on.person, &Pose::upright()),
+                    body: on.body,
+                    under: on.under,
+                };
                 garment::make(
                     spec,
-                    &neutral,
-                    on.body,
+                    &wearer,
                     mechanics,
                     &on.pose.movement,
                     progress,

@@ -119,7 +119,7 @@ impl Models {
         let mut thickness_cm = 0.0_f64;
         for worn in &spec.garments {
             let (model, mechanics) = self.worn(worn, &who, &pose, &body, layer.as_ref(), &mut names)?;
-            layer = Layer::over(layer, &model.parts);
+            layer = Layer::over(layer, &model.parts, &body);
             thickness_cm += 0.3 + 0.1 * mechanics.thickness_mm;
             pieces.push(Piece {
                 model,

@@ -33,26 +33,38 @@ pub struct Made {
     pub stretch: [f64; 3],
 }
 
-/// Makes a garment for a wearer.
-///
-/// `neutral` is the same person in the upright fitting pose, on whom the pattern
-/// is measured; `body` is the person posed. `movement` is what the cloth feels
+/// Who a garment is made for.
+#[derive(Clone, Copy)]
+pub struct Fitted<'a> {
+    /// The person in the upright fitting pose: patterns are measured on it.
+    pub neutral: &'a Body,
+    /// The same person posed.
+    pub body: &'a Body,
+    /// What it wears already.
+    pub under: Option<&'a dyn Field>,
+}
+
+/// Makes a garment for a wearer. `movement` is what the cloth feels
 /// of the body's movement, in the body's own directions. Returns `None` when
 /// `cancel` was set. Takes tens of seconds on two cores.
 pub fn make(
     spec: &GarmentSpec,
-    neutral: &Body,
-    body: &Body,
+    wearer: &Fitted<'_>,
     fabric: &Mechanics,
     movement: &Movement,
     progress: &(dyn Fn(f32) + Sync),
     cancel: &AtomicBool,
 ) -> Option<Made> {
+    let Fitted {
+        neutral,
+        body,
+        under,
+    } = *wearer;
     let stand = Stand::new(neutral, body);
     let cut = Cut::new(spec, &stand, body, fabric.weight_g_m2);
     let motion = felt(body, movement);
     let still = motion == Motion::default();
-    let solid = solid_of(body, &cut);
+    let solid = solid_of(body, under, &cut);
     let gap = 0.2 + 0.05 * fabric.thickness_mm.min(2.0);
     let base = Run {
         gap_cm: gap,
@@ -479,12 +491,13 @@ fn felt(body: &Body, movement: &Movement) -> Motion {
 }
 
 /// The body as cloth meets it: no arms below the armpits, the whole shoulder above.
-fn solid_of(body: &Body, cut: &Cut) -> Solid {
+fn solid_of(body: &Body, under: Option<&dyn Field>, cut: &Cut) -> Solid {
     let field = |p: DVec3| {
         let w = step(129.0, 134.0, body.thorax_back(p).y);
         let low = if w < 1.0 { body.trunk_and_legs(p) } else { 0.0 };
         let high = if w > 0.0 { body.distance(p) } else { 0.0 };
         let d = low + (high - low) * w;
+        let d = under.map_or(d, |u| d.min(u.distance(p)));
         body.seat().map_or(d, |s| d.min(s.distance(p)))
     };
     let (mut lo, mut hi) = (DVec3::INFINITY, DVec3::NEG_INFINITY);

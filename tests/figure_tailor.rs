@@ -1,0 +1,314 @@
+//! Tailored garments: flat UVs at true scale, cloth outside the body, hems and
+//! buttons where they belong, for all sizes of both builds.
+
+use swatchlight::figure::cloth::{Mechanics, Motion};
+use swatchlight::figure::tailor::{self, Layer, TailorSpec, Wearer};
+use swatchlight::figure::{Body, Build, Field, Part, Person, Pose, Role};
+use glam::{DMat2, DVec2, DVec3};
+use std::sync::atomic::AtomicBool;
+
+const SUIT_TROUSERS: &str = include_str!("../models/garments/suit-trousers.toml");
+const T_SHIRT: &str = include_str!("../models/garments/t-shirt.toml");
+const SHIRT: &str = include_str!("../models/garments/cotton-shirt.toml");
+const TUCKED: &str = include_str!("../models/garments/cotton-shirt-tucked.toml");
+const JACKET: &str = include_str!("../models/garments/wool-jacket.toml");
+const COAT: &str = include_str!("../models/garments/wool-coat.toml");
+const JUMPER: &str = include_str!("../models/garments/wool-jumper.toml");
+const TURN_UP: &str = include_str!("../models/garments/turn-up-trousers.toml");
+
+fn fabric(name: &str) -> Mechanics {
+    Mechanics::of_fabric(name).expect("a shipped fabric")
+}
+
+fn made(
+    text: &str,
+    person: &Person,
+    pose: &str,
+    cloth: &str,
+    under: Option<&dyn Field>,
+    edge: f64,
+) -> (Body, Vec<Part>) {
+    let pose = Pose::named(pose).unwrap_or_else(Pose::upright);
+    let body = Body::new(person, &pose);
+    let spec = TailorSpec::parse(text).expect("a shipped garment");
+    let wearer = Wearer {
+        person,
+        posed: &body,
+        under,
+    };
+    let never = AtomicBool::new(false);
+    let parts = tailor::make_at(
+        &spec,
+        &wearer,
+        &fabric(cloth),
+        Motion::default(),
+        edge,
+        &|_| (),
+        &never,
+    );
+    (body, parts)
+}
+
+fn woman() -> Person {
+    Person::new(Build::Woman)
+}
+
+/// Singular values of the map from cloth to UV, area-weighted: (5, 50, 95 %) of the
+/// larger and of the smaller, and the share of area that is folded over.
+fn uv_scale(part: &Part) -> ([f64; 3], [f64; 3], f64) {
+    let (mut large, mut small) = (Vec::new(), Vec::new());
+    let (mut folded, mut total) = (0.0, 0.0);
+    for t in &part.triangles {
+        let p = t.map(|v| part.positions_m[v as usize].as_dvec3() * 100.0);
+        let u = t.map(|v| part.uvs_cm[v as usize].as_dvec2());
+        let (a, b) = (p[1] - p[0], p[2] - p[0]);
+        let area = 0.5 * a.cross(b).length();
+        // Slivers on rounded edges carry no pattern.
+        if area < 0.02 || a.length() < 1e-6 {
+            continue;
+        }
+        let x = a.normalize();
+        let y = a.cross(b).cross(a).normalize();
+        let m = DMat2::from_cols(DVec2::new(a.length(), 0.0), DVec2::new(b.dot(x), b.dot(y)));
+        let j = DMat2::from_cols(u[1] - u[0], u[2] - u[0]) * m.inverse();
+        let (e, f) = (
+            0.5 * (j.x_axis.x + j.y_axis.y),
+            0.5 * (j.x_axis.x - j.y_axis.y),
+        );
+        let (g, h) = (
+            0.5 * (j.x_axis.y + j.y_axis.x),
+            0.5 * (j.x_axis.y - j.y_axis.x),
+        );
+        let (q, r) = (e.hypot(h), f.hypot(g));
+        large.push((q + r, area));
+        small.push(((q - r).abs(), area));
+        total += area;
+        if j.determinant() < 0.0 {
+            folded += area;
+        }
+    }
+    let percentiles = |mut v: Vec<(f64, f64)>| {
+        v.sort_by(|a, b| a.0.total_cmp(&b.0));
+        [0.05, 0.5, 0.95].map(|goal| {
+            let mut sum = 0.0;
+            v.iter()
+                .find(|x| {
+                    sum += x.1;
+                    sum >= goal * total
+                })
+                .map_or(0.0, |x| x.0)
+        })
+    };
+    (percentiles(large), percentiles(small), folded / total)
+}
+
+/// Deepest point of the part inside `solid`, in millimetres.
+fn depth_mm(part: &Part, solid: &dyn Fn(DVec3) -> f64) -> f64 {
+    let mut deepest = (0.0, DVec3::ZERO);
+    for p in &part.positions_m {
+        let p = p.as_dvec3() * 100.0;
+        let deep = -10.0 * solid(p);
+        if deep > deepest.0 {
+            deepest = (deep, p);
+        }
+    }
+    println!(
+        "{}: deepest {:.2} mm at {:.1}",
+        part.name, deepest.0, deepest.1
+    );
+    deepest.0
+}
+
+#[test]
+fn uvs_are_centimetres_along_the_cloth() {
+    let person = woman();
+    for (text, cloth) in [
+        (SUIT_TROUSERS, "wool-suiting"),
+        (T_SHIRT, "single-jersey"),
+        (SHIRT, "poplin"),
+        (JACKET, "wool-suiting"),
+    ] {
+        let (_, parts) = made(text, &person, "front", cloth, None, 1.8);
+        let (large, small, folded) = uv_scale(&parts[0]);
+        println!(
+            "{}: {large:.3?} {small:.3?} turned {folded:.4}",
+            parts[0].name
+        );
+        assert!(
+            large[1] < 1.05 && large[2] < 1.2,
+            "{} {large:?}",
+            parts[0].name
+        );
+        assert!(
+            small[1] > 0.95 && small[0] > 0.82,
+            "{} {small:?}",
+            parts[0].name
+        );
+        assert!(folded < 0.01, "{} {folded}", parts[0].name);
+    }
+}
+
+#[test]
+fn no_cloth_inside_the_body() {
+    for (person, pose, text, cloth) in [
+        (woman(), "front", SHIRT, "poplin"),
+        (woman(), "walking", SUIT_TROUSERS, "wool-suiting"),
+        (Person::new(Build::Man), "front", T_SHIRT, "single-jersey"),
+        (Person::new(Build::Man), "walking", TURN_UP, "wool-suiting"),
+    ] {
+        let (body, parts) = made(text, &person, pose, cloth, None, 1.8);
+        let deep = depth_mm(&parts[0], &|p| body.distance(p));
+        println!("{} {pose}: {deep:.2} mm", parts[0].name);
+        assert!(
+            deep < 1.0,
+            "{} in {pose} is {deep:.2} mm inside the body",
+            parts[0].name
+        );
+    }
+}
+
+#[test]
+fn outer_cloth_lies_over_inner() {
+    let person = woman();
+    let (body, trousers) = made(SUIT_TROUSERS, &person, "front", "wool-suiting", None, 1.8);
+    let layer = Layer::over(None, &trousers, &body).expect("cloth");
+    let (_, jumper) = made(JUMPER, &person, "front", "rib-two-two", Some(&layer), 1.8);
+    // Seen from outside: 99 % of the jumper's outer face near the trousers is over them.
+    let near: Vec<f64> = jumper[0]
+        .positions_m
+        .iter()
+        .map(|p| layer.distance(p.as_dvec3() * 100.0))
+        .filter(|d| *d < 1.2)
+        .collect();
+    let under = near.iter().filter(|d| **d < -0.1).count();
+    println!("{under} of {} below", near.len());
+    assert!(near.len() > 200);
+    assert!((under as f64) < 0.02 * near.len() as f64);
+}
+
+#[test]
+fn trouser_hems_hang_level_at_the_ankles() {
+    let (body, parts) = made(TURN_UP, &woman(), "square", "wool-suiting", None, 1.8);
+    for side in 0..2 {
+        let ankle = body.joints().ankle[side];
+        let low: Vec<f64> = parts[0]
+            .positions_m
+            .iter()
+            .map(|p| p.as_dvec3() * 100.0)
+            .filter(|p| (p.x - ankle.x).abs() < 12.0 && p.y < ankle.y + 12.0)
+            .map(|p| p.y)
+            .collect();
+        let lowest = low.iter().copied().fold(f64::INFINITY, f64::min);
+        println!("side {side}: hem at {lowest:.1} cm, ankle {:.1}", ankle.y);
+        assert!((lowest - (ankle.y - 2.0)).abs() < 2.5);
+    }
+}
+
+#[test]
+fn cuffs_end_at_the_wrists() {
+    let (body, parts) = made(SHIRT, &woman(), "front", "poplin", None, 1.8);
+    for side in 0..2 {
+        let j = body.joints();
+        let (elbow, wrist) = (j.elbow[side], j.wrist[side]);
+        let along = (wrist - elbow).normalize();
+        let end = parts[0]
+            .positions_m
+            .iter()
+            .map(|p| p.as_dvec3() * 100.0)
+            .filter(|p| (*p - wrist).length() < 9.0)
+            .map(|p| (p - wrist).dot(along))
+            .fold(f64::NEG_INFINITY, f64::max);
+        println!("side {side}: cuff ends {end:.1} cm past the wrist joint");
+        assert!((-1.5..2.5).contains(&end));
+    }
+}
+
+#[test]
+fn buttons_lie_on_the_centre_front() {
+    let (body, parts) = made(SHIRT, &woman(), "square", "poplin", None, 1.8);
+    let buttons = parts
+        .iter()
+        .find(|p| p.role == Role::Trim)
+        .expect("buttons");
+    assert_eq!(buttons.paint.len(), buttons.positions_m.len());
+    let count = buttons.positions_m.len() / (9 * 36);
+    assert_eq!(count, 6 + 2, "six down the front and one a cuff");
+    for b in 2..count {
+        let points = &buttons.positions_m[b * 324..(b + 1) * 324];
+        let middle = points.iter().map(|p| p.as_dvec3() * 100.0).sum::<DVec3>() / 324.0;
+        let on_thorax = body.thorax_back(middle);
+        assert!(
+            on_thorax.x.abs() < 1.2,
+            "button {b} is {:.1} cm off the centre",
+            on_thorax.x
+        );
+        assert!(on_thorax.z > 3.0);
+    }
+}
+
+#[test]
+fn every_size_of_both_builds_is_dressed() {
+    for build in [Build::Woman, Build::Man] {
+        for size in Person::sizes(build) {
+            let person = Person::new(build).sized(&size.name).expect("a size");
+            for text in [TUCKED, TURN_UP, COAT] {
+                let (body, parts) = made(text, &person, "front", "wool-suiting", None, 2.6);
+                assert!(parts[0].triangles.len() > 3000);
+                for part in &parts {
+                    assert!(
+                        part.positions_m
+                            .iter()
+                            .all(|p| p.is_finite() && p.length() < 3.0)
+                    );
+                    assert!(part.normals.iter().all(|n| (n.length() - 1.0).abs() < 1e-3));
+                }
+                let deep = depth_mm(&parts[0], &|p| body.distance(p));
+                assert!(
+                    deep < 1.0,
+                    "{} {build:?} {}: {deep:.1} mm inside",
+                    parts[0].name,
+                    size.name
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let run = || made(T_SHIRT, &woman(), "front", "single-jersey", None, 2.6).1;
+    let one = rayon::ThreadPoolBuilder::new()
+        .num_threads(1)
+        .build()
+        .expect("a pool")
+        .install(run);
+    assert_eq!(one, run());
+}
+
+#[test]
+fn a_wrong_garment_file_says_what_is_wrong() {
+    let unknown = format!("{T_SHIRT}\nsleves = 2\n");
+    let error = TailorSpec::parse(&unknown)
+        .expect_err("an unknown key")
+        .to_string();
+    assert!(
+        error.contains("sleves") && error.contains("line"),
+        "{error}"
+    );
+    let cut = T_SHIRT.replace("\"t-shirt\"", "\"toga\"");
+    let error = TailorSpec::parse(&cut)
+        .expect_err("an unknown cut")
+        .to_string();
+    assert!(
+        error.contains("toga") && error.contains("\"coat\""),
+        "{error}"
+    );
+    let range = T_SHIRT.replace("sleeve_length = 0.36", "sleeve_length = 7.0");
+    let error = TailorSpec::parse(&range)
+        .expect_err("out of range")
+        .to_string();
+    assert!(
+        error.contains("sleeve_length = 7") && error.contains("0.15 to 1.1"),
+        "{error}"
+    );
+}
