@@ -219,7 +219,7 @@ fn data_files_say_what_is_wrong() {
         (format!("{made}size = \"XXS\""), "line 3, column 8", "M"),
         (format!("{made}skin = \"purple\""), "line 3, column 8", "light"),
         (format!("{made}hair = \"helmet\""), "line 3, column 8", "bun"),
-        (format!("{made}hair_length_cm = 400"), "line 3", "1 to 60"),
+        (format!("{made}hair_length_cm = 400"), "line 3", "8 to 60"),
         (format!("{made}height_m = 1.7"), "line 3", "mesh"),
         (format!("{mesh}skin = \"light\""), "line 3", "brings its own"),
         (format!("{mesh}height_m = 1.7\nunit_m = 1"), "line 3", "not both"),

@@ -7,7 +7,6 @@ use super::resolved::FigureRun;
 use super::table::{Table, WIDEST};
 use super::take::open;
 use super::voice::Voice;
-use super::words;
 use serde::Serialize;
 use std::fs;
 use std::path::Path;

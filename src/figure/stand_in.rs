@@ -481,10 +481,23 @@ impl FigureFile {
             }
         }
         if let (Some(hairdo), Some(length)) = (&mut made.hairdo, &file.hair_length_cm) {
-            if !(1.0..=60.0).contains(length.get_ref()) {
-                return Err(at(length.span(), "hair_length_cm can be 1 to 60".into()));
+            let (least, most) = if hairdo.style == Style::Short {
+                (1.0, 12.0)
+            } else {
+                (8.0, 60.0)
+            };
+            if !(least..=most).contains(length.get_ref()) {
+                return Err(at(
+                    length.span(),
+                    format!("hair_length_cm of this style can be {least} to {most}"),
+                ));
             }
             hairdo.length_cm = *length.get_ref();
+        }
+        if file.open.is_some() || !file.points_m.is_empty() || !file.blocking.is_empty() {
+            return Err(FigureError::Data(
+                "open, points_m and blocking belong to a mesh = \"FILE\"; a made figure has its own".into(),
+            ));
         }
         if let (Some(hairdo), Some(seed)) = (&mut made.hairdo, file.hair_seed) {
             hairdo.seed = seed;
@@ -513,6 +526,12 @@ fn mesh_file(text: &str, file: File) -> Result<MeshFile, FigureError> {
     if let Some(word) = words.into_iter().flatten().next() {
         return Err(at(
             word.span(),
+            "this belongs to a figure that is made; a mesh = \"FILE\" brings its own looks",
+        ));
+    }
+    if let Some(length) = &file.hair_length_cm {
+        return Err(at(
+            length.span(),
             "this belongs to a figure that is made; a mesh = \"FILE\" brings its own looks",
         ));
     }

@@ -56,7 +56,7 @@ distance = "2.6 m"
 bearing = "38 deg left"
 height = "2.4 m"
 aim = "chest"
-meters = "f/8"
+output = "6000 lm s"
 [[light]]
 name = "fill"
 modifier = { kind = "panel", size = "2 x 2 m" }
@@ -64,7 +64,7 @@ distance = "3.4 m"
 bearing = "55 deg right"
 height = "1.5 m"
 aim = "waist"
-meters = "f/4"
+output = "3500 lm s"
 [[light]]
 name = "rim"
 modifier = { kind = "panel", size = "0.3 x 1.6 m" }
@@ -72,10 +72,10 @@ distance = "1.9 m"
 bearing = "140 deg right"
 height = "1.8 m"
 aim = "chest"
-output = "500 lm s"
+output = "900 lm s"
 [meter]
-expose_at = "chest"
-points = ["chest"]
+expose_at = { at = [0, 1.3, 0.3], facing = [0, 0, 1] }
+points = []
 "#;
 
 /// Renders the figure as each of [`TURNS_DEG`] shows it, `pixels` wide and high.

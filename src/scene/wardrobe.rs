@@ -8,7 +8,7 @@ use crate::figure::hair::HairColour;
 use crate::figure::tailor::Layer;
 use crate::figure::{
     Body, BodyPoints, Capsule, FIGURE_VERSION, FigureFile, Field, Garment, Iris, MeshFile, Model,
-    Pose, Role, StandIn, Wearing, body_capsules, body_points, front_of, import_gltf, import_obj,
+    Pose, Role, Scale, StandIn, Wearing, body_capsules, body_points, front_of, import_gltf, import_obj,
 };
 use crate::setup::{FigureSpec, Looks, Worn};
 use glam::{DVec3, Vec3};
@@ -232,7 +232,10 @@ impl Models {
                 "a mesh brings its own looks: size, shoes, skin, lips, cheeks, eyes, hair and wind are for figures that are made",
             ));
         }
-        let (body, mut notes) = load(mesh, path)?;
+        let (mut body, mut notes) = load(mesh, path)?;
+        if matches!(mesh.options.scale, Scale::HeightM(_)) {
+            stand_on_the_floor(&mut body);
+        }
         let height_m = crown_m(&body);
         let mut blocking = mesh.blocking.clone();
         if blocking.is_empty() {
@@ -384,6 +387,15 @@ fn load(mesh: &MeshFile, beside: &Path) -> Result<(Model, Vec<String>), ModelErr
     };
     let imported = imported.map_err(|e| unreadable(&path, e))?;
     Ok((imported.model, imported.notes))
+}
+
+/// A figure of a stated height is taken to stand, wherever its file has the floor.
+fn stand_on_the_floor(model: &mut Model) {
+    let places = || model.parts.iter().flat_map(|p| &p.positions_m);
+    let lowest = places().map(|p| p.y).fold(f32::INFINITY, f32::min);
+    for p in model.parts.iter_mut().flat_map(|p| &mut p.positions_m) {
+        p.y -= lowest;
+    }
 }
 
 fn crown_m(model: &Model) -> f32 {
