@@ -571,7 +571,8 @@ fn columns_count_characters_and_lines_count_either_ending() {
         &marked,
         "4:7: error: `iso` of the camera: 0 is out of range | it can be 1 to 1000000",
     );
-    let quoted = "x = \"é\"\n[camera]\nfocus = \"鍵鍵\"\nframing = \"half\"\n[figure]\nmodel = \"woman\"\n";
+    let quoted =
+        "x = \"é\"\n[camera]\nfocus = \"鍵鍵\"\nframing = \"half\"\n[figure]\nmodel = \"woman\"\n";
     assert!(
         said(quoted)[1]
             .starts_with("3:9: error: `focus` of the camera: there is no point \"鍵鍵\"")
@@ -580,8 +581,7 @@ fn columns_count_characters_and_lines_count_either_ending() {
 
 #[test]
 fn rendering_shows_the_line_and_the_hint() {
-    let found =
-        problems("[figure]\nmodel = \"woman\"\n[camera]\nframing = \"half\"\niso = 0\n");
+    let found = problems("[figure]\nmodel = \"woman\"\n[camera]\nframing = \"half\"\niso = 0\n");
     assert_eq!(
         found.render(false),
         "s.toml:5:7: error: `iso` of the camera: 0 is out of range\n  │\n5 │ iso = 0\n  │       ^\n  │\n  = it can be 1 to 1000000\n\n"
@@ -696,10 +696,7 @@ fn every_known_key_is_read() {
                     format!("{subject}[room]\nsize = \"6 x 9 x 3 m\"\nreflectance = {{ {bad} }}\n")
                 }
                 "backdrop" => format!("{subject}[backdrop]\n{bad}\n"),
-                "figure" => format!(
-                    "[figure]\n{}\n{bad}\n",
-                    beside("model", "\"woman\"")
-                ),
+                "figure" => format!("[figure]\n{}\n{bad}\n", beside("model", "\"woman\"")),
                 "swatch" => format!("{subject}[swatch]\n{bad}\n"),
                 "camera" => format!(
                     "{figure}[camera]\n{}\n{bad}\n",

@@ -1,11 +1,11 @@
 //! Cloth against textile test methods, and garments against a fitter's eye.
 
+use glam::{DVec2, DVec3, dvec2, dvec3};
+use std::sync::atomic::AtomicBool;
 use swatchlight::figure::cloth::{Cloth, ClothMesh, Mechanics, Run, Solid, Watch};
 use swatchlight::figure::garment::{Fitted, GarmentSpec, make};
 use swatchlight::figure::plane::fill;
 use swatchlight::figure::{Body, Build, Person, Pose};
-use glam::{DVec2, DVec3, dvec2, dvec3};
-use std::sync::atomic::AtomicBool;
 
 static NEVER: AtomicBool = AtomicBool::new(false);
 

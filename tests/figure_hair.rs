@@ -1,11 +1,11 @@
 //! Hair: grown on the figure, checked against what hair is.
 
-use swatchlight::figure::hair::{BodyScalp, HairColour, Hairdo, Scalp, Style, grow};
-use swatchlight::figure::{Body, Build, Field, Part, Person, Pose};
 use glam::{DVec3, Vec2, Vec3, dvec3};
 use std::collections::hash_map::DefaultHasher;
 use std::hash::{Hash, Hasher};
 use std::sync::OnceLock;
+use swatchlight::figure::hair::{BodyScalp, HairColour, Hairdo, Scalp, Style, grow};
+use swatchlight::figure::{Body, Build, Field, Part, Person, Pose};
 
 const STYLES: [Style; 5] = [
     Style::TiedBack,
@@ -75,7 +75,7 @@ fn every_style_keeps_its_budget_and_ribbons_are_well_formed() {
 
 fn well_formed(part: &Part, style: Style) {
     let n = part.positions_m.len();
-    assert!(n > 0 && n % 2 == 0);
+    assert!(n > 0 && n.is_multiple_of(2));
     assert_eq!(
         [part.normals.len(), part.uvs_cm.len(), part.paint.len()],
         [n; 3]

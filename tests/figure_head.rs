@@ -1,13 +1,13 @@
 //! The head against anthropometry, optics and the topology of a surface.
 
+use glam::{DVec3, Vec3, dvec3};
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
 use swatchlight::figure::eye::{self, CORNEA_CENTRE_MM, CORNEA_RADIUS_MM, IRIS_DEPTH_MM};
 use swatchlight::figure::head::{GLOBE_MM, Head};
 use swatchlight::figure::paint::{Colour, Complexion, Tone, lab_to_linear};
 use swatchlight::figure::skin_mesh::{SkinDetail, skin, skin_surface};
 use swatchlight::figure::{Body, Build, Field, Mesh, Person, Pose};
-use glam::{DVec3, Vec3, dvec3};
-use std::collections::BTreeMap;
-use std::sync::OnceLock;
 
 const BUILDS: [Build; 2] = [Build::Woman, Build::Man];
 

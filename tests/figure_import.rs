@@ -77,7 +77,6 @@ fn loader_refuses_what_is_no_figure() {
     ));
 }
 
-
 /// A closed box as OBJ faces, corners `lo` to `hi`.
 fn boxed(name: &str, lo: [f32; 3], hi: [f32; 3], inward: bool) -> String {
     let mut text = format!("o {name}\n");
@@ -85,7 +84,14 @@ fn boxed(name: &str, lo: [f32; 3], hi: [f32; 3], inward: bool) -> String {
         let pick = |c: usize| if i >> c & 1 == 1 { hi[c] } else { lo[c] };
         text += &format!("v {} {} {}\n", pick(0), pick(1), pick(2));
     }
-    for quad in [[1, 3, 4, 2], [5, 6, 8, 7], [1, 2, 6, 5], [3, 7, 8, 4], [1, 5, 7, 3], [2, 4, 8, 6]] {
+    for quad in [
+        [1, 3, 4, 2],
+        [5, 6, 8, 7],
+        [1, 2, 6, 5],
+        [3, 7, 8, 4],
+        [1, 5, 7, 3],
+        [2, 4, 8, 6],
+    ] {
         let mut q = quad;
         if inward {
             q.reverse();
@@ -101,7 +107,10 @@ fn what_is_made_up_is_told() {
     let skin = boxed("skin", [-0.2, 0.0, -0.1], [0.2, 1.7, 0.1], true);
     let found = import_obj(skin.as_bytes(), &options).expect("a closed box");
     let told = found.notes.join("\n");
-    assert!(told.contains("look inward") && told.contains("no normals"), "{told}");
+    assert!(
+        told.contains("look inward") && told.contains("no normals"),
+        "{told}"
+    );
     // Turned round, its faces look out.
     let part = &found.model.parts[0];
     for t in &part.triangles {
@@ -112,35 +121,65 @@ fn what_is_made_up_is_told() {
     let dress = "o dress\nv 0 0 0\nv 1 0 0\nv 0 1 0\nvn 0 0 -1\nf 1//1 2//1 3//1\n";
     let found = import_obj(dress.as_bytes(), &options).expect("a triangle");
     let told = found.notes.join("\n");
-    assert!(told.contains("cloth coordinates") && told.contains("turned round"), "{told}");
-    assert!(found.model.parts[0].normals.iter().all(|n| n.distance(Vec3::Z) < 1e-6));
+    assert!(
+        told.contains("cloth coordinates") && told.contains("turned round"),
+        "{told}"
+    );
+    assert!(
+        found.model.parts[0]
+            .normals
+            .iter()
+            .all(|n| n.distance(Vec3::Z) < 1e-6)
+    );
 }
 
 #[test]
 fn holes_in_skin_are_refused_with_their_place() {
     let whole = boxed("skin", [-0.2, 0.0, -0.1], [0.2, 1.7, 0.1], false);
-    let holed: String = whole.lines().take(whole.lines().count() - 1).map(|l| format!("{l}\n")).collect();
+    let holed: String = whole
+        .lines()
+        .take(whole.lines().count() - 1)
+        .map(|l| format!("{l}\n"))
+        .collect();
     let options = LoadOptions::default();
     let error = import_obj(holed.as_bytes(), &options).expect_err("a side is missing");
-    assert!(matches!(error, FigureError::Holes { edges: 4, .. }), "{error:?}");
+    assert!(
+        matches!(error, FigureError::Holes { edges: 4, .. }),
+        "{error:?}"
+    );
     assert!(error.to_string().contains("open = true"), "{error}");
-    let open = LoadOptions { open_skin: true, ..options };
+    let open = LoadOptions {
+        open_skin: true,
+        ..options
+    };
     assert!(import_obj(holed.as_bytes(), &open).is_ok());
 }
 
 #[test]
 fn a_stated_height_scales() {
     let figure = boxed("skin", [-20.0, 0.0, -10.0], [20.0, 170.0, 10.0], false);
-    let options = LoadOptions { scale: Scale::HeightM(1.76), ..LoadOptions::default() };
+    let options = LoadOptions {
+        scale: Scale::HeightM(1.76),
+        ..LoadOptions::default()
+    };
     let found = import_obj(figure.as_bytes(), &options).expect("scaled");
-    let top = found.model.parts[0].positions_m.iter().map(|p| p.y).fold(0.0, f32::max);
+    let top = found.model.parts[0]
+        .positions_m
+        .iter()
+        .map(|p| p.y)
+        .fold(0.0, f32::max);
     assert!((top - 1.76).abs() < 1e-5, "{top}");
 }
 
 /// A square of a metre, two triangles, in text glTF with its buffer inside; `node` goes into its node.
 fn square(mirrored: bool, node: &str) -> String {
     let mut bytes = Vec::new();
-    for p in [[0.0f32, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 1.0, 0.0], [0.0, 1.0, 0.0]] {
+    for p in [
+        [0.0f32, 0.0, 0.0],
+        [1.0, 0.0, 0.0],
+        [1.0, 1.0, 0.0],
+        [0.0, 1.0, 0.0],
+    ] {
         bytes.extend(p.iter().flat_map(|v| v.to_le_bytes()));
     }
     for t in [[0.0f32, 100.0], [100.0, 100.0], [100.0, 0.0], [0.0, 0.0]] {
@@ -181,16 +220,33 @@ fn gltf_is_read_as_its_scene_places_it() {
     assert_eq!(high - low, Vec2::new(0.0, 100.0));
     // A mirroring node turns faces round, so that outside stays outside.
     let mirrored = gltf(&square(true, "")).expect("a mirrored square");
-    assert!(mirrored.parts[0].normals.iter().all(|n| n.distance(Vec3::Z) < 1e-6));
+    assert!(
+        mirrored.parts[0]
+            .normals
+            .iter()
+            .all(|n| n.distance(Vec3::Z) < 1e-6)
+    );
 }
 
 #[test]
 fn broken_gltf_is_refused() {
     let good = square(false, "");
     for (from, to, says) in [
-        (r#""byteLength":92"#, r#""byteLength":9200"#, "bytes where it should have"),
-        ("data:application/octet-stream;base64,", "nowhere.bin?", "nowhere.bin"),
-        (r#""count":4,"type":"VEC3""#, r#""count":4000,"type":"VEC3""#, ""),
+        (
+            r#""byteLength":92"#,
+            r#""byteLength":9200"#,
+            "bytes where it should have",
+        ),
+        (
+            "data:application/octet-stream;base64,",
+            "nowhere.bin?",
+            "nowhere.bin",
+        ),
+        (
+            r#""count":4,"type":"VEC3""#,
+            r#""count":4000,"type":"VEC3""#,
+            "",
+        ),
         (r#""version":"2.0""#, r#""version":"9.0""#, ""),
     ] {
         assert!(good.contains(from), "{from}");
@@ -199,7 +255,10 @@ fn broken_gltf_is_refused() {
             Err(error) => assert!(error.to_string().contains(says), "{error}"),
         }
     }
-    let few = LoadOptions { max_triangles: 1, ..LoadOptions::default() };
+    let few = LoadOptions {
+        max_triangles: 1,
+        ..LoadOptions::default()
+    };
     let none = |name: &str| Err(name.to_owned());
     let error = import_gltf(good.as_bytes(), &none, &few).expect_err("two triangles");
     assert!(matches!(error, FigureError::TooLarge { .. }));
@@ -217,19 +276,50 @@ fn data_files_say_what_is_wrong() {
         ("title = \"x\"".into(), "", "build ="),
         (format!("{made}stature = 1.7"), "line 3", "unknown field"),
         (format!("{made}size = \"XXS\""), "line 3, column 8", "M"),
-        (format!("{made}skin = \"purple\""), "line 3, column 8", "light"),
-        (format!("{made}hair = \"helmet\""), "line 3, column 8", "bun"),
+        (
+            format!("{made}skin = \"purple\""),
+            "line 3, column 8",
+            "light",
+        ),
+        (
+            format!("{made}hair = \"helmet\""),
+            "line 3, column 8",
+            "bun",
+        ),
         (format!("{made}hair_length_cm = 400"), "line 3", "8 to 60"),
         (format!("{made}height_m = 1.7"), "line 3", "mesh"),
-        (format!("{mesh}skin = \"light\""), "line 3", "brings its own"),
-        (format!("{mesh}height_m = 1.7\nunit_m = 1"), "line 3", "not both"),
-        (format!("{mesh}unit_m = 0"), "line 3", "0.01 for centimetres"),
-        ("title = \"x\"\nmesh = \"../a.obj\"".into(), "line 2", "beside"),
+        (
+            format!("{mesh}skin = \"light\""),
+            "line 3",
+            "brings its own",
+        ),
+        (
+            format!("{mesh}height_m = 1.7\nunit_m = 1"),
+            "line 3",
+            "not both",
+        ),
+        (
+            format!("{mesh}unit_m = 0"),
+            "line 3",
+            "0.01 for centimetres",
+        ),
+        (
+            "title = \"x\"\nmesh = \"../a.obj\"".into(),
+            "line 2",
+            "beside",
+        ),
         (format!("{mesh}[points_m]\nface = [0, nan, 0]"), "", "face"),
-        (format!("{mesh}[[blocking]]\na_m = [0,0,0]\nb_m = [0,1,0]\nradius_m = -1"), "", "radius_m"),
+        (
+            format!("{mesh}[[blocking]]\na_m = [0,0,0]\nb_m = [0,1,0]\nradius_m = -1"),
+            "",
+            "radius_m",
+        ),
     ] {
         let error = FigureFile::parse(&bad).expect_err(&bad).to_string();
-        assert!(error.contains(place) && error.contains(says), "{bad}: {error}");
+        assert!(
+            error.contains(place) && error.contains(says),
+            "{bad}: {error}"
+        );
     }
     let error = Garment::parse("title = \"x\"\ncut = \"toga\"\n").expect_err("no such cut");
     assert!(error.to_string().contains("trousers"), "{error}");

@@ -1,11 +1,11 @@
 //! Tailored garments: flat UVs at true scale, cloth outside the body, hems and
 //! buttons where they belong, for all sizes of both builds.
 
+use glam::{DMat2, DVec2, DVec3};
+use std::sync::atomic::AtomicBool;
 use swatchlight::figure::cloth::{Mechanics, Motion};
 use swatchlight::figure::tailor::{self, Layer, TailorSpec, Wearer};
 use swatchlight::figure::{Body, Build, Field, Part, Person, Pose, Role};
-use glam::{DMat2, DVec2, DVec3};
-use std::sync::atomic::AtomicBool;
 
 const SUIT_TROUSERS: &str = include_str!("../models/garments/suit-trousers.toml");
 const T_SHIRT: &str = include_str!("../models/garments/t-shirt.toml");

@@ -465,8 +465,7 @@ fn scrim_cloths_lose_their_stops() {
 
 #[test]
 fn a_short_setup_gets_usual_values() {
-    let s =
-        good("[figure]\nmodel = \"woman\"\n[camera]\nframing = \"full-length\"\n").setup;
+    let s = good("[figure]\nmodel = \"woman\"\n[camera]\nframing = \"full-length\"\n").setup;
     assert!(s.room.shell.is_none() && s.backdrop == Backdrop::None);
     let figure = s.figure.as_ref().expect("figure");
     assert_eq!(

@@ -6,6 +6,7 @@ use swatchlight::measure::cloth_at::{ClothAt, Look, bright, reference_picture};
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::swatch_view::{Reference, SwatchShot};
 use swatchlight::measure::take::Take;
+use swatchlight::figure::Role;
 use swatchlight::render::cpu::Cpu;
 use swatchlight::render::driver::Goal;
 use swatchlight::scene::models::Models;
@@ -107,12 +108,14 @@ fn a_patch_lies_before_the_body() {
     let text = std::fs::read_to_string("models/setups/side-key-linen.toml").expect("a setup");
     let setup = setup(&text);
     let figure = setup.figure.as_ref().expect("a figure");
-    let model = models.figure(&figure.spec).expect("a model");
+    let dressed = models.dressed(&figure.spec).expect("a model");
     for side_m in [0.04, 0.1, 0.3] {
         let frame = frame_at(&setup, &models, "chest", [side_m; 2]).expect("a place");
         let toward = (setup.camera.position_m - figure.body_points_m["chest"]).normalize();
         assert!(frame.z.dot(toward) > 0.9999);
-        let vertices = model.parts.iter().flat_map(|p| &p.positions_m);
+        let parts = dressed.pieces.iter().flat_map(|piece| &piece.model.parts);
+        let worn = parts.filter(|p| p.role != Role::Hair);
+        let vertices = worn.flat_map(|p| &p.positions_m);
         let highest = vertices
             .map(|p| frame.point_in_frame(figure.room_from_figure(p.as_dvec3())))
             .filter(|p| p.x.abs() <= side_m / 2.0 && p.y.abs() <= side_m / 2.0 && p.z < 0.1)

@@ -231,7 +231,7 @@ fn walk(
         throughput *= s.weight;
         if (place.material.top == TOP_HAIR) {
             // Paths would go on and on from hair to hair, most of them with little left to carry.
-            let survive = clamp(2.0 * largest(s.weight), 0.25, 1.0);
+            let survive = clamp(1.4 * largest(s.weight), 0.25, 0.75);
             if (draw_plain(seed, index, dimension + 3u).y >= survive) {
                 break;
             }

@@ -30,9 +30,7 @@ pub fn stock(folder: Option<PathBuf>, voice: &Arc<Voice>, stop: Arc<AtomicBool>)
         });
         says.stage(step.done, &format!("building {}{left}", step.what));
     };
-    Stock::new(folder)
-        .telling(Box::new(told))
-        .stopped_by(stop)
+    Stock::new(folder).telling(Box::new(told)).stopped_by(stop)
 }
 
 /// The folder; none where the system names none.

@@ -51,7 +51,9 @@ pub fn check(setups: &[SetupFrom], voice: &Arc<Voice>) -> Result<Exit, Failure> 
         let stock = cache::stock(cache::system_folder(), voice, interrupt.shared());
         let (problems, verdict) = examine(setup, stock);
         if interrupt.asked() {
-            return Err(Failure::interrupted("stopped before all setups were checked"));
+            return Err(Failure::interrupted(
+                "stopped before all setups were checked",
+            ));
         }
         text += &problems.render(colour(&stdout()));
         if let Some(trouble) = &verdict.error {

@@ -108,10 +108,18 @@ pub fn figure(run: &FigureRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
             samples: run.samples,
             relative_error: None,
         };
-        let views = turntable(&run.spec, VIEW, &models, goal, &mut executor, interrupt.flag(), |i, now| {
-            let share = (i as f64 + now.done) / TURNS_DEG.len() as f64;
-            voice.stage(share, &format!("view {} of {}", i + 1, TURNS_DEG.len()));
-        })
+        let views = turntable(
+            &run.spec,
+            VIEW,
+            &models,
+            goal,
+            &mut executor,
+            interrupt.flag(),
+            |i, now| {
+                let share = (i as f64 + now.done) / TURNS_DEG.len() as f64;
+                voice.stage(share, &format!("view {} of {}", i + 1, TURNS_DEG.len()));
+            },
+        )
         .map_err(|e| match e {
             TurnError::Executor(e) => e.into(),
             other => Failure::wrong(other.to_string(), "swatchlight figure lists what there is"),
@@ -182,9 +190,13 @@ fn list(models: &Models, voice: &Voice) -> Result<Exit, Failure> {
             .collect::<Vec<_>>()
     };
     let listing = Listing {
-        figures: each("figures", &|n| Ok(models.figure_file(n)?.title().to_owned())),
+        figures: each("figures", &|n| {
+            Ok(models.figure_file(n)?.title().to_owned())
+        }),
         poses: each("poses", &|n| Ok(models.pose(n)?.title)),
-        garments: each("garments", &|n| Ok(models.garment_file(n)?.title().to_owned())),
+        garments: each("garments", &|n| {
+            Ok(models.garment_file(n)?.title().to_owned())
+        }),
     };
     if voice.json() {
         voice.print_json(&listing)?;
@@ -276,7 +288,15 @@ fn text(report: &Report) -> String {
     let mut page = format!("{} ({})\n\n", report.title, report.figure);
     if !report.sizes.is_empty() {
         let mut table = Table::new([
-            "size", "stature", "chest", "waist", "hip", "inside leg", "shoulders", "upper arm", "neck",
+            "size",
+            "stature",
+            "chest",
+            "waist",
+            "hip",
+            "inside leg",
+            "shoulders",
+            "upper arm",
+            "neck",
         ]);
         for s in &report.sizes {
             let mark = if Some(&s.size) == report.size.as_ref() {

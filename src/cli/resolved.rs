@@ -7,7 +7,7 @@ use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::typed::{
     Command, ExecutingArgs, ExecutorArg, FabricArgs, FabricCommand, FigureArgs, ImportArgs,
-    ModifierArgs,    PhotographArgs, ReadArgs, StillArgs, Typed,
+    ModifierArgs, PhotographArgs, ReadArgs, StillArgs, Typed,
 };
 use clap_complete::Shell;
 use std::path::{Path, PathBuf};
@@ -16,8 +16,8 @@ use swatchlight::render::choose::Wish;
 use swatchlight::render::driver::Goal;
 use swatchlight::report::drawing::DrawingFormat;
 use swatchlight::report::{Overwrite, StillFormat, StillOptions};
-use swatchlight::setup::{FigureSpec, Looks, Options, Worn};
 use swatchlight::setup::templates::{Template, template};
+use swatchlight::setup::{FigureSpec, Looks, Options, Worn};
 
 /// Noise to reach when nothing is asked for.
 const USUAL_NOISE: f64 = 0.02;

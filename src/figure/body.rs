@@ -173,7 +173,7 @@ impl Body {
     }
 
     /// The head alone, in its own millimetres.
-    pub(crate) fn head(&self) -> &Head {
+    pub fn head(&self) -> &Head {
         &self.head
     }
 
@@ -279,22 +279,6 @@ impl Body {
     /// The neck, alone.
     pub fn neck(&self, p: DVec3) -> f64 {
         self.neck.distance(&self.sections, p / self.scale) * self.scale
-    }
-
-    /// Ends of the axis of a limb, trunk or head, in scaled centimetres, from the
-    /// trunk outward (the trunk's and head's run upward).
-    pub fn limb_axis(&self, region: Region) -> (DVec3, DVec3) {
-        let j = &self.joints;
-        match region {
-            Region::Torso => (0.5 * (j.hip[0] + j.hip[1]), j.neck),
-            Region::Head => (
-                self.on_head(DVec3::NEG_Y * 100.0),
-                self.on_head(DVec3::Y * 100.0),
-            ),
-            Region::Leg(side) => (j.hip[side], j.ankle[side]),
-            Region::UpperArm(side) => (j.shoulder[side], j.elbow[side]),
-            Region::Forearm(side) => (j.elbow[side], j.wrist[side]),
-        }
     }
 
     /// The region of the body whose own surface is nearest.

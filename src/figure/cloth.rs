@@ -207,12 +207,11 @@ pub struct Cloth {
 impl Cloth {
     /// Where the vertices are, in the mesh's order, in centimetres.
     pub fn positions(&self) -> Vec<DVec3> {
-        self.in_order(&self.x)
-    }
-
-    /// Velocities in the mesh's order, in centimetres a second.
-    pub fn velocities(&self) -> Vec<DVec3> {
-        self.in_order(&self.v)
+        let mut out = vec![DVec3::ZERO; self.x.len()];
+        for (x, &v) in self.x.iter().zip(&self.vertex) {
+            out[v as usize] = *x;
+        }
+        out
     }
 
     /// Moves every vertex, for example a pinned band that is drawn along;
@@ -223,13 +222,5 @@ impl Cloth {
             self.seen[i] = self.x[i];
             self.clear[i] = 0.0;
         }
-    }
-
-    fn in_order(&self, values: &[DVec3]) -> Vec<DVec3> {
-        let mut out = vec![DVec3::ZERO; values.len()];
-        for (i, &v) in self.vertex.iter().enumerate() {
-            out[v as usize] = values[i];
-        }
-        out
     }
 }

@@ -19,13 +19,6 @@ pub const CORNEA_CENTRE_MM: f64 = 5.4;
 /// The iris plane behind the apex of the cornea (anterior chamber plus cornea:
 /// 3.1 to 3.6 mm in schematic eyes).
 pub const IRIS_DEPTH_MM: f64 = 3.2;
-/// Radius of the iris as painted; the limbus seen from in front is 11.7 mm
-/// across in the mean (from memory), and the cornea magnifies by about an eighth.
-pub const IRIS_RADIUS_MM: f64 = 5.6;
-/// Radius of the pupil in studio light.
-pub const PUPIL_RADIUS_MM: f64 = 2.0;
-/// Refractive index that cornea and aqueous act with together.
-pub const CORNEA_INDEX: f64 = 1.336;
 /// How far each gaze turns towards the midline.
 const CONVERGENCE_DEG: f64 = 1.6;
 /// Both eyes look this far to the camera's left of straight ahead, and up.

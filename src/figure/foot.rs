@@ -307,8 +307,10 @@ fn welted(q: DVec3, over_floor: f64, heel: DVec3) -> f64 {
 
 /// Both shoes of a posed figure, in scaled centimetres.
 pub struct Shoes {
-    pub feet: [Foot; 2],
-    pub scale: f64,
+    /// The posed feet that wear them, left first, in centimetres at base size.
+    pub(crate) feet: [Foot; 2],
+    /// Scaled centimetres for one centimetre at base size.
+    pub(crate) scale: f64,
 }
 
 impl Field for Shoes {

@@ -22,7 +22,7 @@ mod limbs;
 mod obj;
 pub mod paint;
 mod person;
-mod plane;
+pub mod plane;
 mod points;
 mod pose;
 mod pose_file;

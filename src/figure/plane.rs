@@ -200,8 +200,7 @@ impl Flat {
     /// Evens the inner points out, a few times, and flips again.
     fn relax(&mut self, fixed: usize) {
         for _ in 0..6 {
-            let n = self.points.len();
-            let mut sum = vec![(DVec2::ZERO, 0.0); n];
+            let mut sum = vec![(DVec2::ZERO, 0.0); self.points.len()];
             for t in &self.triangles {
                 for k in 0..3 {
                     let q = self.points[t[(k + 1) % 3] as usize];
@@ -210,9 +209,9 @@ impl Flat {
                 }
             }
             let before = self.points.clone();
-            for v in fixed..n {
-                if sum[v].1 > 0.0 {
-                    self.points[v] = self.points[v].lerp(sum[v].0 / sum[v].1, 0.6);
+            for (point, (around, count)) in self.points.iter_mut().zip(sum).skip(fixed) {
+                if count > 0.0 {
+                    *point = point.lerp(around / count, 0.6);
                 }
             }
             // A step that would turn a triangle over is not taken.

@@ -43,7 +43,9 @@ pub fn body_points(model: &Model, body: &Body) -> BodyPoints {
         .into_iter()
         .map(|(name, aim)| {
             let parts = model.parts.iter();
-            let z = parts.filter_map(|p| front_of(p, aim.x, aim.y)).reduce(f32::max);
+            let z = parts
+                .filter_map(|p| front_of(p, aim.x, aim.y))
+                .reduce(f32::max);
             let z = z.unwrap_or(aim.z);
             (name.to_owned(), Vec3::new(aim.x, aim.y, z))
         })

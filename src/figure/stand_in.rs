@@ -259,13 +259,27 @@ impl StandIn {
                     shoes: &shoes,
                     side,
                 };
-                parts.push(solid(name, Role::Shoe, &shoe, around.into_iter(), 16.0, 0.22));
+                parts.push(solid(
+                    name,
+                    Role::Shoe,
+                    &shoe,
+                    around.into_iter(),
+                    16.0,
+                    0.22,
+                ));
             }
         }
         if let Some(seat) = body.seat() {
             let hips = body.joints().hip.into_iter();
             let feet = hips.clone().map(|p| p.with_y(0.0));
-            parts.push(solid("seat", Role::Stand, &seat, hips.chain(feet), 30.0, 0.8));
+            parts.push(solid(
+                "seat",
+                Role::Stand,
+                &seat,
+                hips.chain(feet),
+                30.0,
+                0.8,
+            ));
         }
         let mut points = BodyPoints::default();
         for (side, name) in [(1, "left"), (0, "right")] {
@@ -359,7 +373,12 @@ fn solid(
     let normals = mesh
         .positions
         .iter()
-        .map(|p| field.gradient(*p, 0.2 * pitch_cm).as_vec3().normalize_or_zero())
+        .map(|p| {
+            field
+                .gradient(*p, 0.2 * pitch_cm)
+                .as_vec3()
+                .normalize_or_zero()
+        })
         .zip(smooth_normals(&positions_m, &mesh.triangles))
         .map(|(steep, flat)| if steep.dot(flat) > 0.2 { steep } else { flat })
         .collect();
@@ -367,7 +386,10 @@ fn solid(
         name: name.to_owned(),
         role,
         normals,
-        uvs_cm: positions_m.iter().map(|p| Vec2::new(p.x, p.y) * 100.0).collect(),
+        uvs_cm: positions_m
+            .iter()
+            .map(|p| Vec2::new(p.x, p.y) * 100.0)
+            .collect(),
         positions_m,
         triangles: mesh.triangles,
         paint: Vec::new(),
@@ -443,7 +465,8 @@ impl FigureFile {
         }
         let build = file.build.as_ref().ok_or_else(|| {
             FigureError::Data(
-                "say build = \"woman\" or \"man\", or mesh = \"FILE\" for a mesh of your own".into(),
+                "say build = \"woman\" or \"man\", or mesh = \"FILE\" for a mesh of your own"
+                    .into(),
             )
         })?;
         let known = Build::from_word(build.get_ref()).ok_or_else(|| {

@@ -55,7 +55,11 @@ pub fn pack(model: &Model) -> Vec<u8> {
                 foretold(out, &column);
             }
         };
-        columns(3, &|i, c| whole(part.positions_m[i][c], POSITION_M), &mut out);
+        columns(
+            3,
+            &|i, c| whole(part.positions_m[i][c], POSITION_M),
+            &mut out,
+        );
         let folded: Vec<[f32; 2]> = part.normals.iter().map(|n| fold(*n)).collect();
         columns(2, &|i, c| whole(folded[i][c], NORMAL), &mut out);
         columns(2, &|i, c| whole(part.uvs_cm[i][c], CLOTH_CM), &mut out);
@@ -73,7 +77,13 @@ pub fn pack(model: &Model) -> Vec<u8> {
             let near: Vec<i32> = part
                 .triangles
                 .iter()
-                .map(|t| if c == 0 { t[0] as i32 } else { t[c] as i32 - t[0] as i32 })
+                .map(|t| {
+                    if c == 0 {
+                        t[0] as i32
+                    } else {
+                        t[c] as i32 - t[0] as i32
+                    }
+                })
                 .collect();
             foretold(&mut out, &near);
         }
@@ -113,15 +123,29 @@ fn part(from: &mut Bytes<'_>) -> Option<Part> {
     let role = *ROLES.get(from.count(0)?)?;
     let n = from.count(7)?;
     let mut column = |step: f32| -> Option<Vec<f32>> {
-        Some(from.foretold(n)?.into_iter().map(|v| v as f32 * step).collect())
+        Some(
+            from.foretold(n)?
+                .into_iter()
+                .map(|v| v as f32 * step)
+                .collect(),
+        )
     };
-    let [x, y, z] = [column(POSITION_M)?, column(POSITION_M)?, column(POSITION_M)?];
+    let [x, y, z] = [
+        column(POSITION_M)?,
+        column(POSITION_M)?,
+        column(POSITION_M)?,
+    ];
     let [a, b] = [column(NORMAL)?, column(NORMAL)?];
     let [u, v] = [column(CLOTH_CM)?, column(CLOTH_CM)?];
     let paint = if from.count(0)? == 1 {
         let mut shade = || -> Option<Vec<f32>> {
             let whole = from.foretold(n)?;
-            Some(whole.into_iter().map(|v| (v as f32 / 255.0).powi(2)).collect())
+            Some(
+                whole
+                    .into_iter()
+                    .map(|v| (v as f32 / 255.0).powi(2))
+                    .collect(),
+            )
         };
         let [r, g, b, w] = [shade()?, shade()?, shade()?, shade()?];
         (0..n).map(|i| [r[i], g[i], b[i], w[i]]).collect()
@@ -132,7 +156,11 @@ fn part(from: &mut Bytes<'_>) -> Option<Part> {
     let [first, second, third] = [from.foretold(m)?, from.foretold(m)?, from.foretold(m)?];
     let mut triangles = Vec::with_capacity(m);
     for i in 0..m {
-        let t = [first[i], first[i].checked_add(second[i])?, first[i].checked_add(third[i])?];
+        let t = [
+            first[i],
+            first[i].checked_add(second[i])?,
+            first[i].checked_add(third[i])?,
+        ];
         if t.iter().any(|&v| v < 0 || v as usize >= n) {
             return None;
         }
@@ -298,7 +326,10 @@ mod tests {
             title: "A \"model\"".into(),
             ..Model::default()
         };
-        model.points.0.insert("chest".into(), Vec3::new(0.1, 1.3, 0.12));
+        model
+            .points
+            .0
+            .insert("chest".into(), Vec3::new(0.1, 1.3, 0.12));
         model.blocking.push(Capsule {
             a_m: Vec3::ZERO,
             b_m: Vec3::Y,
@@ -311,7 +342,9 @@ mod tests {
             normals: (0..n).map(|i| turn(i + 3).normalize()).collect(),
             uvs_cm: (0..n).map(|i| turn(i).truncate() * 130.0).collect(),
             triangles: (0..n as u32 - 2).map(|i| [i, i + 1, i + 2]).collect(),
-            paint: (0..n).map(|i| [0.5, 0.3, (i as f32 / n as f32), 1.0]).collect(),
+            paint: (0..n)
+                .map(|i| [0.5, 0.3, (i as f32 / n as f32), 1.0])
+                .collect(),
         });
         model
     }
@@ -324,7 +357,10 @@ mod tests {
         assert_eq!(back.points, model.points);
         assert_eq!(back.blocking, model.blocking);
         let (a, b) = (&model.parts[0], &back.parts[0]);
-        assert_eq!((&a.name, a.role, &a.triangles), (&b.name, b.role, &b.triangles));
+        assert_eq!(
+            (&a.name, a.role, &a.triangles),
+            (&b.name, b.role, &b.triangles)
+        );
         for i in 0..a.positions_m.len() {
             assert!(a.positions_m[i].distance(b.positions_m[i]) < 1e-5);
             assert!(a.normals[i].cross(b.normals[i]).length() < 3e-4, "{i}");

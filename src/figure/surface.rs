@@ -13,7 +13,9 @@ use std::collections::HashMap;
 /// A bare triangle mesh, counter-clockwise from outside.
 #[derive(Debug, Clone, Default)]
 pub struct Mesh {
+    /// Where the vertices are, in the unit of the field that was meshed.
     pub positions: Vec<DVec3>,
+    /// Indices into `positions`, three a triangle.
     pub triangles: Vec<[u32; 3]>,
 }
 

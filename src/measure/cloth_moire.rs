@@ -90,7 +90,11 @@ pub fn moire_of_setup(
         Ok(())
     };
     let distance = |at_m: DVec3| (at_m - camera.position_m).dot(camera.direction);
-    if let Some(figure) = setup.figure.as_ref().filter(|f| !f.spec.garments.is_empty()) {
+    if let Some(figure) = setup
+        .figure
+        .as_ref()
+        .filter(|f| !f.spec.garments.is_empty())
+    {
         let points = &figure.body_points_m;
         let chest = points.get("chest").or_else(|| points.values().next());
         if let Some(at_m) = chest {

@@ -111,6 +111,7 @@ impl Stock {
         }
         let model = match self.read(&name) {
             Some(model) => model,
+            None if self.stop.load(Ordering::Relaxed) => return Err(Stopped),
             None => {
                 let start = Instant::now();
                 let tell = |share: f32| {

@@ -382,12 +382,7 @@ fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
 }
 
 /// What a part of the figure is made of.
-fn surface_of(
-    role: Role,
-    name: &str,
-    dressed: &Dressed,
-    turn: &dyn Fn(DVec3) -> DVec3,
-) -> Surface {
+fn surface_of(role: Role, name: &str, dressed: &Dressed, turn: &dyn Fn(DVec3) -> DVec3) -> Surface {
     let side = usize::from(name.ends_with(".right"));
     match role {
         Role::Skin => Surface::Skin(Skin::default()),

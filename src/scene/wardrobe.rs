@@ -7,8 +7,9 @@ use crate::figure::eye::EyeFrame;
 use crate::figure::hair::HairColour;
 use crate::figure::tailor::Layer;
 use crate::figure::{
-    Body, BodyPoints, Capsule, FIGURE_VERSION, FigureFile, Field, Garment, Iris, MeshFile, Model,
-    Pose, Role, Scale, StandIn, Wearing, body_capsules, body_points, front_of, import_gltf, import_obj,
+    Body, BodyPoints, Capsule, FIGURE_VERSION, Field, FigureFile, Garment, Iris, MeshFile, Model,
+    Pose, Role, Scale, StandIn, Wearing, body_capsules, body_points, front_of, import_gltf,
+    import_obj,
 };
 use crate::setup::{FigureSpec, Looks, Worn};
 use glam::{DVec3, Vec3};
@@ -118,7 +119,8 @@ impl Models {
         let mut layer: Option<Layer> = None;
         let mut thickness_cm = 0.0_f64;
         for worn in &spec.garments {
-            let (model, mechanics) = self.worn(worn, &who, &pose, &body, layer.as_ref(), &mut names)?;
+            let (model, mechanics) =
+                self.worn(worn, &who, &pose, &body, layer.as_ref(), &mut names)?;
             layer = Layer::over(layer, &model.parts, &body);
             thickness_cm += 0.3 + 0.1 * mechanics.thickness_mm;
             pieces.push(Piece {
@@ -303,7 +305,9 @@ fn standing_points(pieces: &[Piece], height_m: f32) -> BodyPoints {
     let front = |x: f32, y: f32| parts().filter_map(|p| front_of(p, x, y)).reduce(f32::max);
     // Arms and stands apart, the body's middle is where it is at the waist.
     let middle = |y: f32| {
-        let near = parts().flat_map(|p| &p.positions_m).filter(|p| (p.y - y).abs() < 0.03);
+        let near = parts()
+            .flat_map(|p| &p.positions_m)
+            .filter(|p| (p.y - y).abs() < 0.03);
         let (sum, n) = near.fold((0.0, 0), |(s, n), p| (s + p.x, n + 1));
         if n == 0 { 0.0 } else { sum / n as f32 }
     };

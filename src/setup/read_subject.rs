@@ -94,11 +94,7 @@ pub(super) fn read_figure(
 }
 
 /// Garments, each with its cloth, and the cloth of the outermost (or of none).
-fn read_garments(
-    log: &Log,
-    t: &Table<'_>,
-    library: &dyn Library,
-) -> Option<(Vec<Worn>, String)> {
+fn read_garments(log: &Log, t: &Table<'_>, library: &dyn Library) -> Option<(Vec<Worn>, String)> {
     let garments = t.read(log, "garment", names).unwrap_or_default();
     let fabrics = t
         .read(log, "fabric", names)

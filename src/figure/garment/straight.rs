@@ -1,6 +1,5 @@
 //! Dresses of one front and one back: the slip on straps and the shift.
 
-use super::hang::Hang;
 use super::panel::{Join, Panel, Side};
 use super::skirt::Trim;
 use super::spec::{Shift, Slip};
@@ -404,11 +403,6 @@ impl Strap {
             }),
         }
     }
-}
-
-/// Depths below the underarm in terms of a [`Hang`] that begins at `rise` above it.
-pub fn hang_place(hang: &Hang, rise: f64) -> impl Fn(f64, f64) -> DVec3 + Sync + '_ {
-    move |share, depth| hang.place(share, depth + rise)
 }
 
 fn bezier(p: [DVec2; 4], t: f64) -> DVec2 {

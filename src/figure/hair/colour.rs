@@ -1,4 +1,4 @@
-//! Hair colours: what the eye sees of a strand, and the pigment that causes it.
+//! Hair colours: what the eye sees of a strand.
 
 use super::noise::Dice;
 use serde::{Deserialize, Serialize};
@@ -21,27 +21,6 @@ pub enum HairColour {
     Grey,
 }
 
-/// Pigment of a fibre.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Pigment {
-    /// Brown-black pigment, in the relative units of d'Eon et al.
-    pub eumelanin: f64,
-    /// Yellow-red pigment, same units.
-    pub pheomelanin: f64,
-}
-
-impl Pigment {
-    /// Absorption per fibre radius at red, green and blue.
-    ///
-    /// Coefficients of d'Eon, Francois, Hill, Letteri and Aubry, "An energy-
-    /// conserving hair reflectance model" (2011), from memory.
-    pub fn absorption_rgb(&self) -> [f64; 3] {
-        const EUMELANIN: [f64; 3] = [0.419, 0.697, 1.37];
-        const PHEOMELANIN: [f64; 3] = [0.187, 0.4, 1.05];
-        std::array::from_fn(|c| self.eumelanin * EUMELANIN[c] + self.pheomelanin * PHEOMELANIN[c])
-    }
-}
-
 impl HairColour {
     /// All of them, dark to light.
     pub const ALL: [Self; 6] = [
@@ -52,23 +31,6 @@ impl HairColour {
         Self::Blond,
         Self::Grey,
     ];
-
-    /// Mean pigment of a strand, set by eye within the 0.3 (blond) to 8 (black)
-    /// span that d'Eon et al. give.
-    pub fn pigment(self) -> Pigment {
-        let (eumelanin, pheomelanin) = match self {
-            Self::Black => (4.5, 0.1),
-            Self::DarkBrown => (1.9, 0.1),
-            Self::Brown => (0.8, 0.15),
-            Self::Auburn => (0.35, 0.95),
-            Self::Blond => (0.1, 0.28),
-            Self::Grey => (0.22, 0.0),
-        };
-        Pigment {
-            eumelanin,
-            pheomelanin,
-        }
-    }
 
     /// Linear sRGB colour of a mass of such hair half-way along.
     pub fn strand_rgb(self) -> [f64; 3] {

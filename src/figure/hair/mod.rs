@@ -17,7 +17,7 @@ mod roots;
 mod scalp;
 mod tied;
 
-pub use colour::{HairColour, Pigment};
+pub use colour::HairColour;
 pub use scalp::{BodyScalp, Brow, Ear, Lid, Scalp, behind_hairline};
 
 use super::Part;

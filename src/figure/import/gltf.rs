@@ -45,13 +45,17 @@ fn buffer(
     beside: &dyn Fn(&str) -> Result<Vec<u8>, String>,
 ) -> Result<Vec<u8>, String> {
     let bytes = match b.source() {
-        Source::Bin => blob.map(<[u8]>::to_vec).ok_or("its binary chunk is missing")?,
+        Source::Bin => blob
+            .map(<[u8]>::to_vec)
+            .ok_or("its binary chunk is missing")?,
         Source::Uri(uri) => match uri.strip_prefix("data:") {
             Some(data) => {
                 let (_, coded) = data
                     .split_once(";base64,")
                     .ok_or("a buffer within it is not in base64")?;
-                STANDARD.decode(coded).map_err(|e| format!("a buffer within it: {e}"))?
+                STANDARD
+                    .decode(coded)
+                    .map_err(|e| format!("a buffer within it: {e}"))?
             }
             None => beside(uri)?,
         },
@@ -74,9 +78,16 @@ struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    fn node(&mut self, node: &gltf::Node<'_>, above: Mat4, depth: usize) -> Result<(), FigureError> {
+    fn node(
+        &mut self,
+        node: &gltf::Node<'_>,
+        above: Mat4,
+        depth: usize,
+    ) -> Result<(), FigureError> {
         if depth > DEEPEST {
-            return Err(FigureError::Gltf(format!("nodes lie more than {DEEPEST} deep")));
+            return Err(FigureError::Gltf(format!(
+                "nodes lie more than {DEEPEST} deep"
+            )));
         }
         let placed = above * Mat4::from_cols_array_2d(&node.transform().matrix());
         if let Some(mesh) = node.mesh() {
@@ -130,7 +141,9 @@ impl Reader<'_> {
             .read_tex_coords(0)
             .map(|all| all.into_f32().map(|[u, v]| Vec2::new(u, -v)).collect());
         let paint = reader.read_colors(0).map_or_else(Vec::new, |all| {
-            all.into_rgb_f32().map(|[r, g, b]| [r, g, b, GLOSS]).collect()
+            all.into_rgb_f32()
+                .map(|[r, g, b]| [r, g, b, GLOSS])
+                .collect()
         });
         self.parts.push(RawPart {
             name: name.to_owned(),

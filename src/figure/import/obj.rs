@@ -15,7 +15,11 @@ pub fn read(bytes: &[u8], max_triangles: u64) -> Result<Vec<RawPart>, FigureErro
     let (models, _) = tobj::load_obj_buf(&mut &bytes[..], &load, no_materials)
         .map_err(|e| FigureError::Obj(e.to_string()))?;
     let parts = models.into_iter().map(|m| part(m.name, &m.mesh));
-    Ok(parts.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect())
+    Ok(parts
+        .collect::<Result<Vec<_>, _>>()?
+        .into_iter()
+        .flatten()
+        .collect())
 }
 
 /// Refuses a file with too many triangles before any memory is spent on them.
@@ -42,9 +46,15 @@ fn part(name: String, mesh: &tobj::Mesh) -> Result<Option<RawPart>, FigureError>
             "part \"{name}\" has a face of two corners"
         )));
     }
-    let vectors = |flat: &[f32]| -> Vec<Vec3> { flat.as_chunks::<3>().0.iter().map(|&p| p.into()).collect() };
+    let vectors =
+        |flat: &[f32]| -> Vec<Vec3> { flat.as_chunks::<3>().0.iter().map(|&p| p.into()).collect() };
     let positions = vectors(&mesh.positions);
-    let uvs = mesh.texcoords.as_chunks::<2>().0.iter().map(|&t| Vec2::from(t));
+    let uvs = mesh
+        .texcoords
+        .as_chunks::<2>()
+        .0
+        .iter()
+        .map(|&t| Vec2::from(t));
     Ok(Some(RawPart {
         uvs: (mesh.texcoords.len() == positions.len() * 2).then(|| uvs.collect()),
         normals: (mesh.normals.len() == positions.len() * 3).then(|| vectors(&mesh.normals)),

@@ -8,7 +8,10 @@ use std::collections::HashMap;
 pub fn finish(raw: Vec<RawPart>, options: &LoadOptions) -> Result<Imported, FigureError> {
     let mut notes = Vec::new();
     let mut parts = Vec::new();
-    let raw: Vec<RawPart> = raw.into_iter().filter(|p| !p.triangles.is_empty()).collect();
+    let raw: Vec<RawPart> = raw
+        .into_iter()
+        .filter(|p| !p.triangles.is_empty())
+        .collect();
     for part in &raw {
         check_numbers(part)?;
     }
@@ -33,7 +36,12 @@ pub fn finish(raw: Vec<RawPart>, options: &LoadOptions) -> Result<Imported, Figu
 
 fn check_numbers(part: &RawPart) -> Result<(), FigureError> {
     let count = part.positions.len();
-    if part.triangles.iter().flatten().any(|&i| i as usize >= count) {
+    if part
+        .triangles
+        .iter()
+        .flatten()
+        .any(|&i| i as usize >= count)
+    {
         return Err(FigureError::OutOfRange {
             part: part.name.clone(),
         });
@@ -52,7 +60,9 @@ fn metres_per_unit(raw: &[RawPart], scale: Scale) -> Result<f32, FigureError> {
         Scale::MetresPerUnit(m) => Ok(m as f32),
         Scale::HeightM(height_m) => {
             let heights = raw.iter().flat_map(|p| &p.positions).map(|p| p.y);
-            let (lo, hi) = heights.fold((f32::INFINITY, f32::NEG_INFINITY), |(lo, hi), y| (lo.min(y), hi.max(y)));
+            let (lo, hi) = heights.fold((f32::INFINITY, f32::NEG_INFINITY), |(lo, hi), y| {
+                (lo.min(y), hi.max(y))
+            });
             if hi > lo {
                 Ok(height_m as f32 / (hi - lo))
             } else {
@@ -212,7 +222,11 @@ fn open_edges(positions: &[Vec3], triangles: &[[u32; 3]]) -> Vec<Vec3> {
         .filter(|(n, _)| *n != 0)
         .map(|(_, m)| m)
         .collect();
-    open.sort_by(|a, b| b.y.total_cmp(&a.y).then(a.x.total_cmp(&b.x)).then(a.z.total_cmp(&b.z)));
+    open.sort_by(|a, b| {
+        b.y.total_cmp(&a.y)
+            .then(a.x.total_cmp(&b.x))
+            .then(a.z.total_cmp(&b.z))
+    });
     open
 }
 

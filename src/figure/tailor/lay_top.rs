@@ -15,7 +15,7 @@ pub struct Place<'a> {
     pub arms: &'a [ArmRings; 2],
     pub gap: f64,
     stations: Vec<f64>,
-    /// [front][left] quarter arcs.
+    /// Quarter arcs, by front and then by left.
     arcs: [[Vec<Vec<DVec3>>; 2]; 2],
 }
 

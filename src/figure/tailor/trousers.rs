@@ -131,7 +131,8 @@ impl Trousers {
         }
     }
 
-    pub fn stations(&self, body: &Body) -> Stations {
+    /// Where the cut begins and ends on the legs of `body`.
+    pub(super) fn stations(&self, body: &Body) -> Stations {
         // The waist edge hangs `rise` below the natural waist, station 0 at 108.
         let j = body.joints();
         let waist = body.on_pelvis(glam::dvec3(0.0, WAIST, -0.6));
