@@ -262,12 +262,12 @@ fn words_are_matched_or_suggested() {
 #[test]
 fn unknown_names_list_the_known_ones() {
     says(
-        &HEAD.replace("woman", "tall-dress-from"),
-        "3:9: error: there is no figure \"tall-dress-from\" | did you mean \"woman\"? Known: woman",
+        &HEAD.replace("woman", "womna"),
+        "3:9: error: there is no figure \"womna\" | did you mean \"woman\"? Known: woman, man, woman-curls, woman-tied-back",
     );
     says(
         &HEAD.replace("shift", "ball-gown"),
-        "4:11: error: there is no garment \"ball-gown\" | known: shift",
+        "4:11: error: there is no garment \"ball-gown\" | known: shift, fit-and-flare-dress, slip-dress, suit-trousers, cotton-shirt, wool-jumper",
     );
     light_says(
         "height = \"1.9 m\"\nmeters = \"f/8\"\naim = \"chset\"\n",

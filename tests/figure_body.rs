@@ -272,8 +272,8 @@ fn crossed_arms_rest_without_passing_through_each_other() {
             let under = |p: DVec3| body.arm(0, p).min(body.trunk_and_legs(p));
             let gap = -overlap(&|p| body.forearm(1, p), &under, middle, 26.0);
             let gap = gap.min(-deep);
-            // A full bust keeps the arm a little further off than it looks from the front.
-            assert!(gap < 2.6, "{name}: the right arm hovers {gap:.2} cm off");
+            // Half a centimetre of a sleeveless arm is a shadow, not a gap.
+            assert!(gap < 0.5, "{name}: the right arm hovers {gap:.2} cm off");
             for side in 0..2 {
                 let hand = overlap(
                     &|p| body.hand(side, p),

@@ -248,6 +248,14 @@ fn broken_gltf_is_refused() {
             "",
         ),
         (r#""version":"2.0""#, r#""version":"9.0""#, ""),
+        (r#""accessors""#, r#""accessorz""#, "accessor"),
+        (r#""POSITION":0"#, r#""POSITION":7"#, "accessor"),
+        (r#""indices":2"#, r#""indices":0"#, "another type"),
+        (
+            r#"5126,"count":4,"type":"VEC2""#,
+            r#"5125,"count":4,"type":"VEC2""#,
+            "another type",
+        ),
     ] {
         assert!(good.contains(from), "{from}");
         match gltf(&good.replace(from, to)) {

@@ -262,13 +262,22 @@ fn every_size_of_both_builds_is_dressed() {
                     );
                     assert!(part.normals.iter().all(|n| (n.length() - 1.0).abs() < 1e-3));
                 }
-                let deep = depth_mm(&parts[0], &|p| body.distance(p));
-                assert!(
-                    deep < 1.0,
-                    "{} {build:?} {}: {deep:.1} mm inside",
-                    parts[0].name,
-                    size.name
-                );
+                // Full thighs press together and leave the cloth between them no
+                // room: in that fold, where nobody sees it, it may sink in by what
+                // flesh gives (half a centimetre). Elsewhere it lies clear.
+                let in_fold = |p: DVec3| body.leg(0, p).max(body.leg(1, p)) < 0.8;
+                let open = |p: DVec3| if in_fold(p) { 1.0 } else { body.distance(p) };
+                for (deep, most) in [
+                    (depth_mm(&parts[0], &open), 0.5),
+                    (depth_mm(&parts[0], &|p| body.distance(p)), 5.0),
+                ] {
+                    assert!(
+                        deep < most,
+                        "{} {build:?} {}: {deep:.1} mm inside",
+                        parts[0].name,
+                        size.name
+                    );
+                }
             }
         }
     }

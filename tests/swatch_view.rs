@@ -2,11 +2,11 @@
 
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
+use swatchlight::figure::Role;
 use swatchlight::measure::cloth_at::{ClothAt, Look, bright, reference_picture};
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::swatch_view::{Reference, SwatchShot};
 use swatchlight::measure::take::Take;
-use swatchlight::figure::Role;
 use swatchlight::render::cpu::Cpu;
 use swatchlight::render::driver::Goal;
 use swatchlight::scene::models::Models;

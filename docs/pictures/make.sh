@@ -25,3 +25,8 @@ for name in denim silk-satin wool-suiting velvet single-jersey tartan chiffon se
     target/release/swatchlight still "models/setups/in-$name.toml" --out "docs/pictures/on-$name.png" --size 600x800 --samples 96 --force --quiet >/dev/null
     rm "models/setups/in-$name.toml"
 done
+for setup in docs/pictures/looks/*.toml; do
+    name=$(basename "$setup" .toml)
+    case $name in beauty-*) size=480x600 ;; *) size=400x600 ;; esac
+    target/release/swatchlight still "$setup" --out "docs/pictures/look-$name.jpg" --size "$size" --noise "${NOISE:-1.4}" --force --quiet >/dev/null
+done

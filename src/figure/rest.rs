@@ -4,6 +4,7 @@ use super::body::Body;
 use super::hand::Rod;
 use super::limbs::hand_of;
 use super::pose::{ArmAngles, WristTarget};
+use super::sdf::Field;
 use super::skeleton::Arm;
 use glam::DVec3;
 
@@ -72,8 +73,9 @@ pub fn laid_down(body: &Body, side: usize, target: &WristTarget, curl: f64) -> A
     )
 }
 
-/// Brings the arm in along the palm from where it is clear, until it just touches:
-/// it cannot end up behind what it should lie on.
+/// Brings the arm in from where it is clear, square to the body at the wrist, until
+/// it just touches: it cannot end up behind what it should lie on. (Along the palm a
+/// full chest would drive the wrist aside and the elbow up in front of it.)
 fn touching(
     body: &Body,
     side: usize,
@@ -82,7 +84,11 @@ fn touching(
     gap: &dyn Fn(&Arm) -> f64,
 ) -> Arm {
     let skeleton = body.skeleton();
-    let inward = skeleton.arm_by_wrist(side, target, DVec3::ZERO, 0.0).palm;
+    let start = skeleton.arm_by_wrist(side, target, DVec3::ZERO, 0.0);
+    let inward = Bare(body)
+        .gradient(start.wrist, 0.5)
+        .try_normalize()
+        .map_or(start.palm, |outward| -outward);
     let at = |way: f64| {
         let arm = skeleton.arm_by_wrist(side, target, inward * way, tip_deg);
         (arm, gap(&arm) - TOUCH_CM)
@@ -101,6 +107,15 @@ fn touching(
         (arm, miss) = at(way);
     }
     arm
+}
+
+/// What a resting hand lies on, at base size.
+struct Bare<'a>(&'a Body);
+
+impl Field for Bare<'_> {
+    fn distance(&self, p: DVec3) -> f64 {
+        self.0.base_trunk_and_legs(p)
+    }
 }
 
 /// The smallest gap between `rods` and a field.

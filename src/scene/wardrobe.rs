@@ -5,10 +5,10 @@ use crate::fabric::Structure;
 use crate::figure::cloth::Mechanics;
 use crate::figure::eye::EyeFrame;
 use crate::figure::hair::HairColour;
-use crate::figure::tailor::Layer;
+use crate::figure::tailor::{Layer, hide_under};
 use crate::figure::{
     Body, BodyPoints, Capsule, FIGURE_VERSION, Field, FigureFile, Garment, Iris, MeshFile, Model,
-    Pose, Role, Scale, StandIn, Wearing, body_capsules, body_points, front_of, import_gltf,
+    Part, Pose, Role, Scale, StandIn, Wearing, body_capsules, body_points, front_of, import_gltf,
     import_obj,
 };
 use crate::setup::{FigureSpec, Looks, Worn};
@@ -128,6 +128,7 @@ impl Models {
                 fabric: worn.fabric.clone(),
             });
         }
+        self.hide_what_is_covered(&names, &body, &mut pieces)?;
         let hair_of = format!("hair {person} {:?} {thickness_cm:.2}", who.hairdo);
         let hair = self.stock().get(&hair_of, "the hair", |_, _| {
             let padded = Padded {
@@ -164,6 +165,42 @@ impl Models {
             hair: who.hair_colour(),
             notes: Vec::new(),
         })
+    }
+
+    /// Takes away what garments cover of those below them, so that nothing of it pokes through. Skin stays.
+    fn hide_what_is_covered(
+        &self,
+        names: &str,
+        body: &Body,
+        pieces: &mut [Piece],
+    ) -> Result<(), ModelError> {
+        // The first is the figure itself.
+        for i in 1..pieces.len() {
+            let mut outer: Vec<Part> = Vec::new();
+            for piece in &pieces[i + 1..] {
+                if !self.fabric(&piece.fabric)?.behind.sheer {
+                    outer.extend(piece.model.parts.iter().cloned());
+                }
+            }
+            if outer.is_empty() {
+                continue;
+            }
+            let inner = Arc::clone(&pieces[i].model);
+            let of = format!("shown {i} {names}");
+            pieces[i].model = self.stock().get(&of, "what layers cover", |_, _| {
+                Some(Model {
+                    title: inner.title.clone(),
+                    parts: inner
+                        .parts
+                        .iter()
+                        .map(|part| hide_under(part, &outer, body))
+                        .filter(|part| !part.triangles.is_empty())
+                        .collect(),
+                    ..Model::default()
+                })
+            })?;
+        }
+        Ok(())
     }
 
     /// One garment on a made figure.

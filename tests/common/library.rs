@@ -1,4 +1,4 @@
-//! A stand-in for what setups refer to by name: one figure of simple capsules, three
+//! A stand-in for what setups refer to by name: one figure of simple capsules, a few garments and
 //! fabrics, and the modifier files of `models/modifiers/`.
 
 // Each test file takes this module whole and uses its own part of it.
@@ -12,6 +12,26 @@ use swatchlight::setup::{
 };
 
 pub struct Fake;
+
+const GARMENTS: [&str; 6] = [
+    "shift",
+    "fit-and-flare-dress",
+    "slip-dress",
+    "suit-trousers",
+    "cotton-shirt",
+    "wool-jumper",
+];
+
+const FABRICS: [&str; 8] = [
+    "linen-slub",
+    "cotton-plain",
+    "silk-satin",
+    "cotton-sateen",
+    "poplin",
+    "wool-suiting",
+    "wool-flannel",
+    "single-jersey",
+];
 
 /// The project's `models/` folder.
 pub fn models() -> PathBuf {
@@ -32,10 +52,14 @@ fn one_of(what: &'static str, name: &str, known: &[&str]) -> Result<(), UnknownN
 
 impl Library for Fake {
     fn figure(&self, spec: &FigureSpec) -> Result<FigureFacts, UnknownName> {
-        one_of("figure", &spec.model, &["woman"])?;
-        one_of("pose", &spec.pose, &["front"])?;
+        one_of(
+            "figure",
+            &spec.model,
+            &["woman", "man", "woman-curls", "woman-tied-back"],
+        )?;
+        one_of("pose", &spec.pose, &["front", "walking"])?;
         for worn in &spec.garments {
-            one_of("garment", &worn.garment, &["shift", "shirt", "trousers"])?;
+            one_of("garment", &worn.garment, &GARMENTS)?;
         }
         if let Some(skin) = &spec.looks.skin {
             one_of("skin", skin, &["light", "dark"])?;
@@ -77,11 +101,7 @@ impl Library for Fake {
     }
 
     fn fabric(&self, name: &str) -> Result<(), UnknownName> {
-        one_of(
-            "fabric",
-            name,
-            &["linen-slub", "cotton-plain", "silk-satin"],
-        )
+        one_of("fabric", name, &FABRICS)
     }
 
     fn modifier(&self, name: &str) -> Result<ModifierText, UnknownName> {

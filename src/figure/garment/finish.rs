@@ -27,7 +27,7 @@ fn profile(join: Join, thick: f64) -> [f64; 2] {
     }
 }
 
-/// Works seams, hems and edges of a draped garment and makes its part.
+/// Works seams, hems and edges of a draped and pressed garment and makes its part.
 pub fn finish(
     spec: &GarmentSpec,
     sewn: &Sewn,
@@ -36,7 +36,6 @@ pub fn finish(
     hems: Vec<u32>,
 ) -> Made {
     let thick = (0.1 * fabric.thickness_mm).clamp(0.02, 0.2);
-    let sewn = &ironed(sewn);
     let mut work = Work::new(sewn);
     let mesh = &sewn.mesh;
     let normals = vertex_normals(&mesh.positions, &mesh.triangles);
@@ -96,49 +95,6 @@ pub fn finish(
         hem_range_cm: range,
         stretch,
     }
-}
-
-/// Presses what is smaller than the mesh out of the drape: open edges along
-/// themselves, then the whole by a low-pass that does not shrink (Taubin 1995).
-fn ironed(sewn: &Sewn) -> Sewn {
-    let mut out = sewn.clone();
-    let mesh = &sewn.mesh;
-    let n = mesh.positions.len();
-    let mut count: BTreeMap<(u32, u32), i32> = BTreeMap::new();
-    for v in &mesh.triangles {
-        for k in 0..3 {
-            let (a, b) = (v[k], v[(k + 1) % 3]);
-            *count.entry((a.min(b), a.max(b))).or_default() += 1;
-        }
-    }
-    let mut rim: Vec<Vec<u32>> = vec![Vec::new(); n];
-    let mut ring: Vec<Vec<u32>> = vec![Vec::new(); n];
-    for (&(a, b), &c) in &count {
-        ring[a as usize].push(b);
-        ring[b as usize].push(a);
-        if c == 1 {
-            rim[a as usize].push(b);
-            rim[b as usize].push(a);
-        }
-    }
-    let x = &mut out.mesh.positions;
-    let passes = [
-        [(0.5, true); 7].as_slice(),
-        &[(0.45, false), (-0.48, false)],
-    ]
-    .concat();
-    for (factor, edges_only) in passes {
-        let before = x.clone();
-        for v in 0..n {
-            let near = if rim[v].is_empty() { &ring[v] } else { &rim[v] };
-            if near.len() < 2 || (edges_only && rim[v].is_empty()) {
-                continue;
-            }
-            let mean = near.iter().map(|&w| before[w as usize]).sum::<DVec3>() / near.len() as f64;
-            x[v] = before[v] + (mean - before[v]) * factor;
-        }
-    }
-    out
 }
 
 /// An edge of a piece, by its directed vertices: piece, what it is sewn to, and
@@ -403,7 +359,7 @@ impl<'a> Work<'a> {
 }
 
 /// Unit normals by the areas round each vertex.
-fn vertex_normals(positions: &[DVec3], triangles: &[[u32; 3]]) -> Vec<DVec3> {
+pub fn vertex_normals(positions: &[DVec3], triangles: &[[u32; 3]]) -> Vec<DVec3> {
     let mut sum = vec![DVec3::ZERO; positions.len()];
     for t in triangles {
         let p = t.map(|v| positions[v as usize]);

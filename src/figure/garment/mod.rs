@@ -2,6 +2,7 @@
 //! on, and left to fall as their fabric does.
 
 mod bodice;
+mod edge;
 mod finish;
 mod hang;
 mod moulage;

@@ -1,6 +1,7 @@
 //! Drafts, sews, drapes and finishes a garment on a wearer.
 
 use super::bodice::{self, WAIST_SEAM};
+use super::edge;
 use super::finish::finish;
 use super::hang::{Hang, Tube};
 use super::panel::{Join, Panel, Sewn, sew};
@@ -157,9 +158,27 @@ pub fn make(
         ..fine
     };
     fall(&mut sewn, &mut cloth, calm, [0.0, 0.0], 0.22)?;
+    let sewn = edge::pressed(&sewn, body, &Dressed { body, under }, gap.max(PRESSED));
     let made = finish(spec, &sewn, fabric, body, cut.hem_pieces());
     progress(1.0);
     Some(made)
+}
+
+/// The least distance of pressed cloth from the skin, in centimetres: the facing
+/// at an edge finds room below it.
+const PRESSED: f64 = 0.27;
+
+/// The whole wearer, arms and all, with what is worn below.
+struct Dressed<'a> {
+    body: &'a Body,
+    under: Option<&'a dyn Field>,
+}
+
+impl Field for Dressed<'_> {
+    fn distance(&self, p: DVec3) -> f64 {
+        let d = self.body.distance(p);
+        self.under.map_or(d, |u| d.min(u.distance(p)))
+    }
 }
 
 /// The pattern of a garment, and where it starts.

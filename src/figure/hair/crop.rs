@@ -18,7 +18,7 @@ pub(super) fn short(ground: &Ground, top_mm: f64, side_mm: f64) -> Vec<Strand> {
     let cut = Cut { top_mm, side_mm };
     // The shorter the hair, the more strands it takes to cover the skin.
     let usual =
-        31_000.0 + 10_000.0 * step(30.0, 12.0, side_mm) - 6_000.0 * step(45.0, 90.0, top_mm);
+        33_000.0 + 10_000.0 * step(30.0, 12.0, side_mm) - 6_000.0 * step(45.0, 90.0, top_mm);
     // Long hair on the top covers more than short hair at the sides; the whorl
     // bares what lies about its middle.
     let thick = |p: DVec3| {
@@ -74,7 +74,7 @@ impl Cut {
         let on_top = on_top(root.at);
         let edge = step(0.0, 9.0, root.behind_mm);
         let length = self.length(root) * dice.range(0.74, 1.08);
-        let n = ((length / 6.0).ceil() as usize + 1).clamp(4, 10);
+        let n = ((length / 6.4).ceil() as usize + 1).clamp(4, 10);
         let seg = length / (n - 1) as f64;
         // Uneven on the scale of tufts and of single hairs: no gel holds it.
         let turn = 0.40 * noise(root.at / 19.0, 81)

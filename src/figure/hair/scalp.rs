@@ -5,7 +5,7 @@
 //! +z forward, z = 0 in the plane of the ear openings, +x to the figure's left.
 
 use crate::figure::body::Body;
-use crate::figure::head::Head;
+use crate::figure::head::{BROW_MM, Head, ear};
 use crate::figure::sdf::{Field, smin, step};
 use glam::{DVec2, DVec3, dvec2, dvec3};
 
@@ -101,12 +101,6 @@ impl<'a> BodyScalp<'a> {
     }
 }
 
-const EAR: Ear = Ear {
-    centre_mm: DVec3::new(72.0, -4.0, -9.0),
-    half_height_mm: 31.0,
-    half_breadth_mm: 17.0,
-};
-
 impl Scalp for BodyScalp<'_> {
     fn distance_mm(&self, p: DVec3) -> f64 {
         let head = self.head.distance(p);
@@ -125,22 +119,25 @@ impl Scalp for BodyScalp<'_> {
     }
 
     fn behind_hairline_mm(&self, p: DVec3) -> f64 {
-        behind_hairline(p, &EAR)
+        behind_hairline(p, &self.ear())
     }
 
     fn ear(&self) -> Ear {
-        EAR
+        let size = self.head.traits().ear;
+        Ear {
+            centre_mm: ear::CENTRE_MM,
+            half_height_mm: ear::HALF_HEIGHT_MM * size,
+            half_breadth_mm: ear::HALF_BREADTH_MM * size,
+        }
     }
 
     fn brow(&self, t: f64) -> Brow {
-        // A line that climbs outwards and turns down over its last third; one that
-        // climbs inwards looks worried.
-        let traits = self.head.traits();
-        let fall = 16.0 * (t - 0.6).max(0.0).powf(1.2);
+        let [from, to] = BROW_MM;
+        let x = from + (to - from) * t;
+        let [y, half_breadth_mm] = self.head.brow_along(t);
         Brow {
-            at_mm: dvec2(11.0 + 37.5 * t, 14.6 + 10.2 * t - fall - traits.brow_drop),
-            half_breadth_mm: traits.brow_weight
-                * (4.3 * (1.0 - t).max(0.0).powf(0.6) * (t * 4.0 + 0.35).min(1.0) + 0.5),
+            at_mm: dvec2(x, y),
+            half_breadth_mm,
         }
     }
 

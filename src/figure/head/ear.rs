@@ -2,7 +2,14 @@
 
 use super::{Traits, bell, join_near};
 use crate::figure::sdf::{smax, step};
-use glam::{DVec3, dvec3};
+use glam::DVec3;
+
+/// Middle of the figure's left ear, in millimetres.
+pub const CENTRE_MM: DVec3 = DVec3::new(69.5, -14.0, -9.0);
+/// Half the height of an ear of size 1, in millimetres (62 mm is about the adult mean).
+pub const HALF_HEIGHT_MM: f64 = 31.0;
+/// Half its breadth, in millimetres, at its broadest and leaning as it does.
+pub const HALF_BREADTH_MM: f64 = 17.0;
 
 /// Unites the ear with the head. `a` has |x|, so that one ear serves both sides.
 pub fn join(t: &Traits, d: f64, a: DVec3) -> f64 {
@@ -12,7 +19,7 @@ pub fn join(t: &Traits, d: f64, a: DVec3) -> f64 {
 
 fn plate(size: f64, a: DVec3) -> f64 {
     // Into the ear's own plane: leaning back 13 degrees, its back edge out 22.
-    let q = (a - dvec3(69.5, -14.0, -9.0)) / size;
+    let q = (a - CENTRE_MM) / size;
     let (s, c) = (-13f64).to_radians().sin_cos();
     let (y, z) = (c * q.y - s * q.z, s * q.y + c * q.z);
     let (s, c) = 22f64.to_radians().sin_cos();
@@ -24,14 +31,14 @@ fn plate(size: f64, a: DVec3) -> f64 {
     } else {
         2.0
     };
-    let (u, v) = ((z / half).abs(), (y / 31.0).abs());
+    let (u, v) = ((z / half).abs(), (y / HALF_HEIGHT_MM).abs());
     let k = (u.powf(n) + v.powf(n)).powf(1.0 / n);
-    let slope = (u / half).hypot(v / 31.0).max(1e-6);
+    let slope = (u / half).hypot(v / HALF_HEIGHT_MM).max(1e-6);
     let rim = u.hypot(v) * (k - 1.0) / slope;
     if rim > 25.0 {
         return rim * size;
     }
-    let angle = (y / 31.0).atan2(-z / half); // 0 behind, π/2 on top
+    let angle = (y / HALF_HEIGHT_MM).atan2(-z / half); // 0 behind, π/2 on top
     // Helix: a roll along the rim from the lobe round to the root above the tragus.
     let helix = step(-1.15, -0.5, angle) * (1.0 - step(2.55, 2.95, angle));
     let mut h = 1.4 + helix * 2.9 * bell(rim + 2.3, 2.1) - helix * 0.9 * bell(rim + 5.6, 1.8);

@@ -6,7 +6,7 @@
 //! face is a symmetric sculpture seen through a slow, half-millimetre warp, as
 //! no face is its own mirror image.
 
-mod ear;
+pub(super) mod ear;
 mod lids;
 mod mouth;
 mod nose;
@@ -30,6 +30,9 @@ pub const EYE_MM: DVec3 = DVec3::new(31.0, 0.0, 65.5);
 pub const GLOBE_MM: f64 = 12.3;
 /// Half axes of what fills the corners of the lids beside the eyeball.
 pub const CORNERS_MM: DVec3 = DVec3::new(15.5, 11.8, 11.5);
+
+/// Where a brow begins and ends, in millimetres from the midline.
+pub const BROW_MM: [f64; 2] = [11.0, 48.5];
 
 /// The head as a signed-distance field, in millimetres.
 #[derive(Debug, Clone)]
@@ -124,14 +127,19 @@ impl Head {
     /// Height of the brow's middle line and half its width, in millimetres, at
     /// `ax` from the midline in the symmetric head; nothing beyond its ends.
     pub fn brow_at(&self, ax: f64) -> Option<[f64; 2]> {
-        let t = (ax - 11.0) / 37.5;
-        if !(-0.05..1.05).contains(&t) {
-            return None;
-        }
+        let t = (ax - BROW_MM[0]) / (BROW_MM[1] - BROW_MM[0]);
+        (-0.05..1.05).contains(&t).then(|| self.brow_along(t))
+    }
+
+    /// The same at `t` along the brow, from 0 (by the nose) to 1 (by the temple).
+    ///
+    /// A line that climbs outwards and turns down over its last third; one that
+    /// climbs inwards looks worried.
+    pub fn brow_along(&self, t: f64) -> [f64; 2] {
         let k = t.clamp(0.0, 1.0);
         let middle = 14.6 - self.traits.brow_drop + 10.2 * t - 16.0 * (t - 0.60).max(0.0).powf(1.2);
         let taper = (1.0 - k).powf(0.6) * (k * 7.0 + 0.4).min(1.0);
-        Some([middle, 3.7 * self.traits.brow_weight * taper + 0.6])
+        [middle, 3.7 * self.traits.brow_weight * taper + 0.6]
     }
 
     /// The lids' lines of this head.

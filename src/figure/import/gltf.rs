@@ -4,8 +4,9 @@ use super::{FigureError, LoadOptions, RawPart, too_many};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use glam::{Mat4, Vec2, Vec3};
+use gltf::accessor::{DataType, Dimensions};
 use gltf::buffer::Source;
-use gltf::mesh::Mode;
+use gltf::mesh::{Mode, Semantic};
 
 /// Nodes inside nodes, at most.
 const DEEPEST: usize = 64;
@@ -17,7 +18,18 @@ pub fn read(
     beside: &dyn Fn(&str) -> Result<Vec<u8>, String>,
     options: &LoadOptions,
 ) -> Result<Vec<RawPart>, FigureError> {
-    let file = gltf::Gltf::from_slice(bytes).map_err(|e| FigureError::Gltf(e.to_string()))?;
+    let refused = |e: gltf::Error| FigureError::Gltf(e.to_string());
+    let unchecked = gltf::Gltf::from_slice_without_validation(bytes).map_err(refused)?;
+    // The crate's own validation takes these numbers to be good.
+    let json = unchecked.document.as_json();
+    let mut primitives = json.meshes.iter().flat_map(|m| &m.primitives);
+    let known = |index: usize| index < json.accessors.len();
+    if !primitives.all(|p| p.attributes.values().all(|a| known(a.value()))) {
+        return Err(FigureError::Gltf(
+            "a mesh names an accessor that is not there".into(),
+        ));
+    }
+    let file = gltf::Gltf::from_slice(bytes).map_err(refused)?;
     let buffers = file
         .document
         .buffers()
@@ -70,6 +82,24 @@ fn buffer(
     Ok(bytes)
 }
 
+/// Whether what is read of a primitive is of the types the standard allows (glTF 2.0, 3.7.2.1).
+fn well_typed(primitive: &gltf::Primitive<'_>) -> bool {
+    const FLOAT: &[DataType] = &[DataType::F32];
+    const SCALED: &[DataType] = &[DataType::F32, DataType::U8, DataType::U16];
+    const INDEX: &[DataType] = &[DataType::U8, DataType::U16, DataType::U32];
+    let fits = |accessor: &gltf::Accessor<'_>, sizes: &[Dimensions], types: &[DataType]| {
+        sizes.contains(&accessor.dimensions()) && types.contains(&accessor.data_type())
+    };
+    let indices = primitive.indices();
+    indices.is_none_or(|a| fits(&a, &[Dimensions::Scalar], INDEX))
+        && primitive.attributes().all(|(meaning, a)| match meaning {
+            Semantic::Positions | Semantic::Normals => fits(&a, &[Dimensions::Vec3], FLOAT),
+            Semantic::TexCoords(0) => fits(&a, &[Dimensions::Vec2], SCALED),
+            Semantic::Colors(0) => fits(&a, &[Dimensions::Vec3, Dimensions::Vec4], SCALED),
+            _ => true,
+        })
+}
+
 struct Reader<'a> {
     buffers: &'a [Vec<u8>],
     parts: Vec<RawPart>,
@@ -111,6 +141,11 @@ impl Reader<'_> {
         if primitive.mode() != Mode::Triangles {
             // Points, lines and strips: exporters write figures as triangles.
             return Ok(());
+        }
+        if !well_typed(primitive) {
+            return Err(FigureError::Gltf(format!(
+                "\"{name}\" names an accessor of another type than its use asks for"
+            )));
         }
         let reader = primitive.reader(|b| self.buffers.get(b.index()).map(Vec::as_slice));
         let Some(positions) = reader.read_positions() else {

@@ -84,12 +84,14 @@ impl Loop {
 
 /// Pushes `p` out of `field` until it is `gap` away.
 pub fn clear(field: &dyn Field, mut p: DVec3, gap: f64) -> DVec3 {
-    for _ in 0..4 {
+    for k in 0..12 {
         let d = field.distance(p);
         if d >= gap {
             break;
         }
-        let g = field.gradient(p, 0.03);
+        // In a fold, as between the thighs, the way out shows only further off.
+        let reach = 0.03 * 1.5_f64.powi((k - 3).max(0));
+        let g = field.gradient(p, reach);
         p += g.normalize_or_zero() * ((gap - d) / g.length().max(0.6));
     }
     p

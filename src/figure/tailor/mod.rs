@@ -7,6 +7,7 @@
 
 mod arms;
 mod bands;
+mod covered;
 mod finish;
 mod lay_top;
 mod layer;
@@ -21,6 +22,7 @@ mod trim;
 mod trousers;
 mod tube;
 
+pub use covered::hide_under;
 pub use layer::Layer;
 pub use spec::{CUTS, Collar, Pockets, TailorError, TailorSpec, Top, Trousers};
 
