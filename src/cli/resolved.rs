@@ -9,6 +9,7 @@ use super::typed::{
     Command, ExecutingArgs, ExecutorArg, FabricArgs, FabricCommand, FigureArgs, ImportArgs,
     ModifierArgs, PhotographArgs, ReadArgs, StillArgs, Typed,
 };
+use super::words::count;
 use clap_complete::Shell;
 use std::path::{Path, PathBuf};
 use swatchlight::measure::gather::GatherGoal;
@@ -244,9 +245,9 @@ fn figure(args: FigureArgs) -> Result<FigureRun, Failure> {
     if args.fabric.len() > 1 && args.fabric.len() != args.garment.len() {
         return Err(Failure::wrong(
             format!(
-                "{} cloths are named for {} garments",
-                args.fabric.len(),
-                args.garment.len()
+                "{} are named for {}",
+                count(args.fabric.len() as u32, "cloth"),
+                count(args.garment.len() as u32, "garment")
             ),
             "give one --fabric for each --garment, in the same order, or one for all",
         ));
@@ -288,22 +289,12 @@ fn looks(typed: &[String]) -> Result<Looks, Failure> {
                 "write it as hair=loose",
             ));
         };
-        let place = match key {
-            "size" => &mut looks.size,
-            "shoes" => &mut looks.shoes,
-            "skin" => &mut looks.skin,
-            "lips" => &mut looks.lips,
-            "lip_finish" => &mut looks.lip_finish,
-            "cheeks" => &mut looks.cheeks,
-            "eyes" => &mut looks.eyes,
-            "hair" => &mut looks.hair,
-            "hair_colour" => &mut looks.hair_colour,
-            _ => {
-                return Err(Failure::wrong(
-                    format!("there is no look \"{key}\""),
-                    "there is size, shoes, skin, lips, lip_finish, cheeks, eyes, hair and hair_colour",
-                ));
-            }
+        let Some(place) = looks.word_mut(key) else {
+            let known = Looks::default().words().map(|(key, _)| key).join(", ");
+            return Err(Failure::wrong(
+                format!("there is no look \"{key}\""),
+                format!("there is {known}"),
+            ));
         };
         *place = Some(word.to_owned());
     }

@@ -1,6 +1,7 @@
 //! A tailor's measures, taken on the body field with a taut tape.
 
 use super::body::Body;
+use super::hull::convex;
 use super::person::{Person, Shod};
 use super::pose::{ArmAngles, Pose, Reach};
 use super::sdf::Field;
@@ -183,31 +184,9 @@ pub fn girth(solid: Solid, centre: DVec3, axis: DVec3) -> f64 {
         let along = DVec2::from_angle(angle);
         along * span(solid, centre, u * along.x + v * along.y)
     });
-    let hull = convex_hull(points.collect());
+    let hull = convex(&points.collect::<Vec<_>>());
     let next = hull.iter().cycle().skip(1);
     hull.iter().zip(next).map(|(a, b)| a.distance(*b)).sum()
-}
-
-/// Andrew's monotone chain, counter-clockwise.
-fn convex_hull(mut points: Vec<DVec2>) -> Vec<DVec2> {
-    points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
-    let half = |points: &mut dyn Iterator<Item = &DVec2>| {
-        let mut chain: Vec<DVec2> = Vec::new();
-        for &p in points {
-            while let [.., a, b] = chain[..] {
-                if (b - a).perp_dot(p - a) > 0.0 {
-                    break;
-                }
-                chain.pop();
-            }
-            chain.push(p);
-        }
-        chain.pop();
-        chain
-    };
-    let mut hull = half(&mut points.iter());
-    hull.extend(half(&mut points.iter().rev()));
-    hull
 }
 
 /// Marches along `way` from `p` onto a solid; `None` where it misses.

@@ -17,6 +17,7 @@ mod girth;
 pub mod hair;
 mod hand;
 pub mod head;
+mod hull;
 mod import;
 mod limbs;
 mod obj;
@@ -274,6 +275,6 @@ pub enum FigureError {
         size_m: f64,
     },
     /// The data file beside the model is wrong.
-    #[error("the figure's data file: {0}")]
+    #[error("{0}")]
     Data(String),
 }

@@ -4,6 +4,7 @@ pub mod accel;
 pub mod builder;
 pub mod cloth;
 pub mod finish;
+pub mod kept;
 pub mod kernels;
 pub mod lights;
 pub mod materials;

@@ -1,30 +1,26 @@
 //! Figures, garments and hair that were built, kept: in memory for this run, in a folder for the next. Those
 //! that the demos wear ship with the program, in the same form.
-//!
-//! A model is named by the hash of everything that it depends on. A file that is not whole, or not of what its
-//! name says, counts as none and is written anew.
 
+use super::kept::{Kept, Key, Kind, key_of};
 use crate::figure::{Model, pack, unpack};
-use sha2::{Digest, Sha256};
 use std::collections::HashMap;
-use std::fs;
-use std::io::Write;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-/// What the folder may hold before its oldest files go.
-const MOST_BYTES: u64 = 512 << 20;
-const ENDING: &str = "figure";
+const KIND: Kind = Kind {
+    ending: "figure",
+    magic: b"swatchlight fig\n",
+    most_bytes: 512 << 20,
+};
 
 /// Models that were built.
-#[derive(Default)]
 pub struct Stock {
     /// Only read from.
     shipped: Vec<PathBuf>,
-    folder: Option<PathBuf>,
-    known: Mutex<HashMap<String, Arc<Model>>>,
+    kept: Kept,
+    known: Mutex<HashMap<Key, Arc<Model>>>,
     on_build: Option<Box<OnBuild>>,
     stop: Arc<AtomicBool>,
 }
@@ -52,7 +48,7 @@ impl std::fmt::Debug for Stock {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Stock")
             .field("shipped", &self.shipped)
-            .field("folder", &self.folder)
+            .field("kept", &self.kept)
             .finish_non_exhaustive()
     }
 }
@@ -61,8 +57,11 @@ impl Stock {
     /// Models kept in `folder` (made when it is first written to), or in memory alone.
     pub fn new(folder: Option<PathBuf>) -> Self {
         Self {
-            folder,
-            ..Self::default()
+            shipped: Vec::new(),
+            kept: Kept::new(folder, KIND),
+            known: Mutex::default(),
+            on_build: None,
+            stop: Arc::default(),
         }
     }
 
@@ -90,8 +89,7 @@ impl Stock {
 
     /// Files kept, and their bytes.
     pub fn kept(&self) -> (usize, u64) {
-        let sizes = self.files().into_iter().map(|f| f.bytes);
-        sizes.fold((0, 0), |(n, sum), bytes| (n + 1, sum + bytes))
+        self.kept.tally()
     }
 
     /// The model of a description that says everything it depends on: found, or built and kept. `build` is told
@@ -105,11 +103,11 @@ impl Stock {
         what: &str,
         build: impl FnOnce(&(dyn Fn(f32) + Sync), &AtomicBool) -> Option<Model>,
     ) -> Result<Arc<Model>, Stopped> {
-        let name = name_of(description);
-        if let Some(found) = self.known().get(&name) {
+        let key = key_of(description);
+        if let Some(found) = self.known().get(&key) {
             return Ok(Arc::clone(found));
         }
-        let model = match self.read(&name) {
+        let model = match self.read(&key) {
             Some(model) => model,
             None if self.stop.load(Ordering::Relaxed) => return Err(Stopped),
             None => {
@@ -126,85 +124,29 @@ impl Stock {
                 }
                 let bytes = pack(&built.ok_or(Stopped)?);
                 // A folder that cannot be written costs time at the next run, and nothing else.
-                let _ = self.write(&name, &bytes);
+                let _ = self.kept.write(&key, &bytes);
                 tell(1.0);
                 // As it will be found: the same pictures on the first run as on the second.
                 unpack(&bytes).ok_or(Stopped)?
             }
         };
         let model = Arc::new(model);
-        self.known().insert(name, Arc::clone(&model));
+        self.known().insert(key, Arc::clone(&model));
         Ok(model)
     }
 
-    fn known(&self) -> MutexGuard<'_, HashMap<String, Arc<Model>>> {
+    fn known(&self) -> MutexGuard<'_, HashMap<Key, Arc<Model>>> {
         // A panic elsewhere cannot leave half an entry.
         self.known.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn read(&self, name: &str) -> Option<Model> {
-        let file = file_name(name);
-        self.shipped
-            .iter()
-            .chain(&self.folder)
-            .filter_map(|folder| fs::read(folder.join(&file)).ok())
-            .find_map(|bytes| {
-                let (body, print) = bytes.split_at_checked(bytes.len().checked_sub(32)?)?;
-                (Sha256::digest(body)[..] == *print).then(|| unpack(body))?
-            })
+    fn read(&self, key: &Key) -> Option<Model> {
+        let shipped = self.shipped.iter();
+        shipped
+            .filter_map(|folder| self.kept.read_in(folder, key))
+            .chain(self.kept.read(key))
+            .find_map(|bytes| unpack(&bytes))
     }
-
-    fn write(&self, name: &str, bytes: &[u8]) -> std::io::Result<()> {
-        let Some(folder) = &self.folder else {
-            return Ok(());
-        };
-        fs::create_dir_all(folder)?;
-        let mut file = tempfile::NamedTempFile::new_in(folder)?;
-        file.write_all(bytes)?;
-        file.write_all(&Sha256::digest(bytes))?;
-        file.persist(folder.join(file_name(name)))
-            .map_err(|e| e.error)?;
-        self.prune();
-        Ok(())
-    }
-
-    fn files(&self) -> Vec<Kept> {
-        let Some(entries) = self.folder.as_ref().and_then(|f| fs::read_dir(f).ok()) else {
-            return Vec::new();
-        };
-        entries
-            .flatten()
-            .filter(|e| e.path().extension().is_some_and(|x| x == ENDING))
-            .filter_map(|e| {
-                let facts = e.metadata().ok()?;
-                Some(Kept {
-                    path: e.path(),
-                    bytes: facts.len(),
-                    written: facts.modified().ok()?,
-                })
-            })
-            .collect()
-    }
-
-    /// Takes the oldest files away until the rest fits.
-    fn prune(&self) {
-        let mut files = self.files();
-        files.sort_by_key(|f| std::cmp::Reverse(f.written));
-        let mut sum = 0;
-        for file in files {
-            sum += file.bytes;
-            if sum > MOST_BYTES {
-                // Another run may have been quicker.
-                let _ = fs::remove_file(file.path);
-            }
-        }
-    }
-}
-
-struct Kept {
-    path: PathBuf,
-    bytes: u64,
-    written: std::time::SystemTime,
 }
 
 /// Time left is told once a twentieth is done: before that it would be a guess.
@@ -213,21 +155,13 @@ fn step(what: &str, done: f64, elapsed: Duration) -> Building<'_> {
     Building { what, done, left }
 }
 
-fn name_of(description: &str) -> String {
-    let hash = Sha256::digest(description.as_bytes());
-    hash[..16].iter().map(|b| format!("{b:02x}")).collect()
-}
-
-fn file_name(name: &str) -> PathBuf {
-    Path::new(name).with_extension(ENDING)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::figure::{Part, Role};
     use glam::{Vec2, Vec3};
     use std::cell::Cell;
+    use std::fs;
 
     fn model() -> Model {
         Model {

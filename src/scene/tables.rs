@@ -1,34 +1,25 @@
 //! Traced tables, kept: in memory for this run, and in a folder for the next.
-//!
-//! A table is named by the hash of everything that it depends on; a file that is not whole, or is
-//! of other contents than its name says, counts as none and is written anew. Files are written
-//! beside their place and moved there, so that programs running at once never meet half a file.
 
+use super::kept::{Kept, Key, Kind, key_of};
 use crate::optics::prescribe::prescribe;
 use crate::optics::prescription::{Facing, Prescription};
 use crate::optics::shine::Shine;
 use crate::optics::table::{Emission, Face, Pattern};
 use crate::optics::trace::{Account, Placed, Quality, TRACER_VERSION, TableError, Traced, trace};
 use crate::setup::Modifier;
-use sha2::{Digest, Sha256};
 use std::collections::HashMap;
-use std::fs;
-use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
-/// What the cache may hold before its oldest files go.
-const MOST_BYTES: u64 = 256 << 20;
-const ENDING: &str = "light";
-const MAGIC: &[u8; 16] = b"swatchlight tbl\n";
-
-/// The hash that names a table.
-type Key = [u8; 32];
+const KIND: Kind = Kind {
+    ending: "light",
+    magic: b"swatchlight tbl\n",
+    most_bytes: 256 << 20,
+};
 
 /// Emission tables of traced modifiers.
-#[derive(Default)]
 pub struct Tables {
-    folder: Option<PathBuf>,
+    kept: Kept,
     quality: Quality,
     known: Mutex<HashMap<Key, Arc<Traced>>>,
     on_trace: Option<Box<OnTrace>>,
@@ -40,7 +31,7 @@ pub type OnTrace = dyn Fn(&str) + Send + Sync;
 impl std::fmt::Debug for Tables {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Tables")
-            .field("folder", &self.folder)
+            .field("kept", &self.kept)
             .finish_non_exhaustive()
     }
 }
@@ -49,8 +40,10 @@ impl Tables {
     /// Tables kept in `folder` (made when it is first written to), or in memory alone.
     pub fn new(folder: Option<PathBuf>) -> Self {
         Self {
-            folder,
-            ..Self::default()
+            kept: Kept::new(folder, KIND),
+            quality: Quality::default(),
+            known: Mutex::default(),
+            on_trace: None,
         }
     }
 
@@ -69,13 +62,12 @@ impl Tables {
 
     /// Where tables are kept.
     pub fn folder(&self) -> Option<&Path> {
-        self.folder.as_deref()
+        self.kept.folder()
     }
 
     /// Files kept, and their bytes.
     pub fn kept(&self) -> (usize, u64) {
-        let sizes = self.files().into_iter().map(|f| f.bytes);
-        sizes.fold((0, 0), |(n, sum), bytes| (n + 1, sum + bytes))
+        self.kept.tally()
     }
 
     /// The light of a modifier at a spread of 0 to 1 (heeded where its lamp travels): worked out,
@@ -98,7 +90,7 @@ impl Tables {
 
     /// What a prescription gives: found, or traced and kept.
     pub fn traced(&self, of: &Prescription, name: &str) -> Arc<Traced> {
-        let key = key_of(of, self.quality);
+        let key = key_of(&format!("{TRACER_VERSION} {of:?} {:?}", self.quality));
         if let Some(found) = self.known().get(&key) {
             return Arc::clone(found);
         }
@@ -121,78 +113,20 @@ impl Tables {
         self.known.lock().unwrap_or_else(|e| e.into_inner())
     }
 
-    fn path(&self, key: &Key) -> Option<PathBuf> {
-        let name: String = key.iter().map(|b| format!("{b:02x}")).collect();
-        Some(self.folder.as_ref()?.join(format!("{name}.{ENDING}")))
-    }
-
     fn read(&self, key: &Key) -> Option<Traced> {
-        let bytes = fs::read(self.path(key)?).ok()?;
-        let body = bytes.strip_prefix(MAGIC)?.strip_prefix(key)?;
-        let (body, print) = body.split_at_checked(body.len().checked_sub(32)?)?;
-        if Sha256::digest(body)[..] != *print {
-            return None;
-        }
-        decode(body)
+        decode(&self.kept.read(key)?)
     }
 
     fn write(&self, key: &Key, traced: &Traced) -> std::io::Result<()> {
-        let (Some(folder), Some(path)) = (&self.folder, self.path(key)) else {
-            return Ok(());
-        };
-        fs::create_dir_all(folder)?;
-        let body = encode(traced);
-        let mut file = tempfile::NamedTempFile::new_in(folder)?;
-        for part in [&MAGIC[..], key, &body, &Sha256::digest(&body)] {
-            file.write_all(part)?;
-        }
-        file.persist(path).map_err(|e| e.error)?;
-        self.prune();
-        Ok(())
-    }
-
-    fn files(&self) -> Vec<Kept> {
-        let Some(entries) = self.folder.as_ref().and_then(|f| fs::read_dir(f).ok()) else {
-            return Vec::new();
-        };
-        entries
-            .flatten()
-            .filter(|e| e.path().extension().is_some_and(|x| x == ENDING))
-            .filter_map(|e| {
-                let facts = e.metadata().ok()?;
-                Some(Kept {
-                    path: e.path(),
-                    bytes: facts.len(),
-                    written: facts.modified().ok()?,
-                })
-            })
-            .collect()
-    }
-
-    /// Takes the oldest files away until the rest fits.
-    fn prune(&self) {
-        let mut files = self.files();
-        files.sort_by_key(|f| std::cmp::Reverse(f.written));
-        let mut sum = 0;
-        for file in files {
-            sum += file.bytes;
-            if sum > MOST_BYTES {
-                // Another run may have been quicker.
-                let _ = fs::remove_file(file.path);
-            }
-        }
+        self.kept.write(key, &encode(traced))
     }
 }
 
-struct Kept {
-    path: PathBuf,
-    bytes: u64,
-    written: std::time::SystemTime,
-}
-
-/// Everything that a table depends on: numbers are written so that they read back to the bit.
-fn key_of(of: &Prescription, quality: Quality) -> Key {
-    Sha256::digest(format!("{TRACER_VERSION} {of:?} {quality:?}")).into()
+impl Default for Tables {
+    /// Kept in memory alone.
+    fn default() -> Self {
+        Self::new(None)
+    }
 }
 
 // --- A table as bytes, little endian -------------------------------------------------------------
@@ -429,31 +363,6 @@ mod tests {
         assert_eq!(tables.read(&key), Some(traced()));
         assert_eq!(tables.read(&[8; 32]), None);
         assert_eq!(tables.kept().0, 1);
-    }
-
-    /// Cut anywhere, or with any byte changed, a file counts as none.
-    #[test]
-    fn broken_files_count_as_none() {
-        let folder = tempfile::tempdir().unwrap();
-        let tables = Tables::new(Some(folder.path().into()));
-        let key = [7; 32];
-        tables.write(&key, &traced()).unwrap();
-        let path = tables.path(&key).unwrap();
-        let whole = fs::read(&path).unwrap();
-        for cut in 0..whole.len() {
-            fs::write(&path, &whole[..cut]).unwrap();
-            assert_eq!(tables.read(&key), None, "cut at {cut}");
-        }
-        for at in 0..whole.len() {
-            let mut other = whole.clone();
-            other[at] ^= 0x10;
-            fs::write(&path, &other).unwrap();
-            assert_eq!(tables.read(&key), None, "changed at {at}");
-        }
-        // The contents of another table under this one's name.
-        tables.write(&[8; 32], &traced()).unwrap();
-        fs::copy(tables.path(&[8; 32]).unwrap(), &path).unwrap();
-        assert_eq!(tables.read(&key), None);
     }
 
     /// Runs at once share a folder: each gets the whole table, whoever writes it.

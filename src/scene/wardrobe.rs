@@ -4,7 +4,7 @@ use super::models::{ModelError, Models, read_text, unreadable};
 use crate::fabric::Structure;
 use crate::figure::cloth::Mechanics;
 use crate::figure::eye::EyeFrame;
-use crate::figure::hair::HairColour;
+use crate::figure::hair::{HairColour, Hairdo};
 use crate::figure::tailor::{Layer, hide_under};
 use crate::figure::{
     Body, BodyPoints, Capsule, FIGURE_VERSION, Field, FigureFile, Garment, Iris, MeshFile, Model,
@@ -129,6 +129,10 @@ impl Models {
             });
         }
         self.hide_what_is_covered(&names, &body, &mut pieces)?;
+        // Only hair that hangs down to the shoulders meets cloth.
+        if !who.hairdo.as_ref().is_some_and(Hairdo::hangs) {
+            thickness_cm = 0.0;
+        }
         let hair_of = format!("hair {person} {:?} {thickness_cm:.2}", who.hairdo);
         let hair = self.stock().get(&hair_of, "the hair", |_, _| {
             let padded = Padded {
@@ -362,18 +366,7 @@ fn standing_points(pieces: &[Piece], height_m: f32) -> BodyPoints {
 }
 
 fn put_on_looks(who: &mut StandIn, looks: &Looks) -> Result<(), ModelError> {
-    let given = [
-        ("size", &looks.size),
-        ("shoes", &looks.shoes),
-        ("skin", &looks.skin),
-        ("lips", &looks.lips),
-        ("lip_finish", &looks.lip_finish),
-        ("cheeks", &looks.cheeks),
-        ("eyes", &looks.eyes),
-        ("hair", &looks.hair),
-        ("hair_colour", &looks.hair_colour),
-    ];
-    for (key, word) in given {
+    for (key, word) in looks.words() {
         if let Some(word) = word {
             who.set(key, word).map_err(|unknown| ModelError::Unknown {
                 what: unknown.key,

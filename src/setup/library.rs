@@ -75,6 +75,40 @@ pub struct Looks {
     pub wind: Option<Wind>,
 }
 
+impl Looks {
+    /// The looks that are words, each with its key.
+    pub fn words(&self) -> [(&'static str, &Option<String>); 9] {
+        [
+            ("size", &self.size),
+            ("shoes", &self.shoes),
+            ("skin", &self.skin),
+            ("lips", &self.lips),
+            ("lip_finish", &self.lip_finish),
+            ("cheeks", &self.cheeks),
+            ("eyes", &self.eyes),
+            // The style first: it brings a colour along.
+            ("hair", &self.hair),
+            ("hair_colour", &self.hair_colour),
+        ]
+    }
+
+    /// The place of the word of a key, if there is such a look.
+    pub fn word_mut(&mut self, key: &str) -> Option<&mut Option<String>> {
+        Some(match key {
+            "size" => &mut self.size,
+            "shoes" => &mut self.shoes,
+            "skin" => &mut self.skin,
+            "lips" => &mut self.lips,
+            "lip_finish" => &mut self.lip_finish,
+            "cheeks" => &mut self.cheeks,
+            "eyes" => &mut self.eyes,
+            "hair" => &mut self.hair,
+            "hair_colour" => &mut self.hair_colour,
+            _ => return None,
+        })
+    }
+}
+
 /// Air that moves hair.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wind {

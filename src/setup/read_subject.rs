@@ -137,22 +137,19 @@ fn read_looks(log: &Log, t: &Table<'_>, turn_rad: f64) -> Looks {
             "add wind = \"90 deg left\"",
         );
     }
-    let named = |key: &str| t.read(log, key, name);
-    Looks {
-        size: named("size"),
-        shoes: named("shoes"),
-        skin: named("skin"),
-        lips: named("lips"),
-        lip_finish: named("lip_finish"),
-        cheeks: named("cheeks"),
-        eyes: named("eyes"),
-        hair: named("hair"),
-        hair_colour: named("hair_colour"),
+    let mut looks = Looks {
         wind: wind.map(|in_room_rad| Wind {
             toward_rad: in_room_rad - turn_rad,
             strength: strength.unwrap_or(0.5),
         }),
+        ..Looks::default()
+    };
+    for (key, _) in Looks::default().words() {
+        if let Some(place) = looks.word_mut(key) {
+            *place = t.read(log, key, name);
+        }
     }
+    looks
 }
 
 /// A swatch before its direction is known.

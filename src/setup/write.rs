@@ -104,18 +104,7 @@ fn write_worn(out: &mut Lines, spec: &FigureSpec) {
 }
 
 fn write_looks(out: &mut Lines, looks: &Looks, turn_rad: f64) {
-    let named = [
-        ("size", &looks.size),
-        ("shoes", &looks.shoes),
-        ("skin", &looks.skin),
-        ("lips", &looks.lips),
-        ("lip_finish", &looks.lip_finish),
-        ("cheeks", &looks.cheeks),
-        ("eyes", &looks.eyes),
-        ("hair", &looks.hair),
-        ("hair_colour", &looks.hair_colour),
-    ];
-    for (key, value) in named {
+    for (key, value) in looks.words() {
         if let Some(value) = value {
             out.key(key, quoted(value));
         }

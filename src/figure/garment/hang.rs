@@ -2,6 +2,7 @@
 
 use super::stand::Stand;
 use crate::figure::body::Body;
+use crate::figure::hull::{along_ray, convex};
 use crate::figure::sdf::step;
 use glam::{DVec2, DVec3, dvec2, dvec3};
 use rayon::prelude::*;
@@ -196,44 +197,4 @@ fn evenly(ring: &[DVec3]) -> Vec<DVec3> {
             ring[k].lerp(ring[(k + 1) % n], t)
         })
         .collect()
-}
-
-/// Convex hull, counter-clockwise (Andrew 1979).
-fn convex(points: &[DVec2]) -> Vec<DVec2> {
-    let mut p = points.to_vec();
-    p.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
-    let half = |points: &mut dyn Iterator<Item = DVec2>| {
-        let mut h: Vec<DVec2> = Vec::new();
-        for q in points {
-            while h.len() >= 2
-                && (h[h.len() - 1] - h[h.len() - 2]).perp_dot(q - h[h.len() - 1]) <= 0.0
-            {
-                h.pop();
-            }
-            h.push(q);
-        }
-        h.pop();
-        h
-    };
-    let mut hull = half(&mut p.iter().copied());
-    hull.extend(half(&mut p.iter().rev().copied()));
-    hull
-}
-
-/// How far along `ray` from the origin the hull's edge is.
-fn along_ray(hull: &[DVec2], ray: DVec2) -> f64 {
-    let mut best: f64 = 0.0;
-    for (k, &a) in hull.iter().enumerate() {
-        let b = hull[(k + 1) % hull.len()];
-        let den = ray.perp_dot(b - a);
-        if den.abs() < 1e-12 {
-            continue;
-        }
-        let t = a.perp_dot(b - a) / den;
-        let u = a.perp_dot(ray) / den;
-        if t > 0.0 && (-1e-9..=1.0 + 1e-9).contains(&u) {
-            best = best.max(t);
-        }
-    }
-    best
 }

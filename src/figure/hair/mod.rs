@@ -105,6 +105,11 @@ impl Hairdo {
         self
     }
 
+    /// Whether it comes down to the shoulders.
+    pub fn hangs(&self) -> bool {
+        matches!(self.style, Style::TiedBack | Style::Loose | Style::Curled)
+    }
+
     /// The same with every number inside its span; what is no number becomes the least.
     fn held(&self) -> Self {
         let hold = |v: f64, low: f64, high: f64| if v >= low { v.min(high) } else { low };
