@@ -25,9 +25,21 @@ pub struct Edge {
 const ORIENTATIONS: usize = 36;
 /// Places looked at, along each side of each emitter's square.
 const SIDE: usize = 96;
+/// Steps of a curve.
+const COURSE: usize = 40;
 
 /// The shadow edge of one layer's light at a point; `None` where none of it arrives.
 pub fn shadow_edge(scene: &Scene, layer: u32, point_m: DVec3) -> Option<Edge> {
+    edge_and_curve(scene, layer, point_m).map(|(edge, _)| edge)
+}
+
+/// As [`shadow_edge`], with the course of the softest orientation: how much of the light is there,
+/// 0 to 1, at places across the edge in mm, evenly in the light.
+pub fn edge_and_curve(
+    scene: &Scene,
+    layer: u32,
+    point_m: DVec3,
+) -> Option<(Edge, Vec<[f64; 2]>)> {
     let emitters: Vec<usize> = (0..scene.emitters.len())
         .filter(|&e| scene.emitters[e].layer == layer)
         .collect();
@@ -49,7 +61,11 @@ pub fn shadow_edge(scene: &Scene, layer: u32, point_m: DVec3) -> Option<Edge> {
     let normal = towards.try_normalize()?;
     let x = normal.any_orthonormal_vector();
     let y = normal.cross(x);
-    let (mut least_mm, mut greatest_mm) = (f64::INFINITY, 0.0_f64);
+    let mut edge = Edge {
+        least_mm: f64::INFINITY,
+        greatest_mm: -1.0,
+    };
+    let mut course = Vec::new();
     for k in 0..ORIENTATIONS {
         let (s, c) = (k as f64 / ORIENTATIONS as f64 * std::f64::consts::PI).sin_cos();
         let across = x * c + y * s;
@@ -66,13 +82,23 @@ pub fn shadow_edge(scene: &Scene, layer: u32, point_m: DVec3) -> Option<Edge> {
             .collect();
         steps.sort_by(|a, b| a.0.total_cmp(&b.0));
         let width_mm = 1000.0 * (quantile(&steps, 0.9)? - quantile(&steps, 0.1)?);
-        least_mm = least_mm.min(width_mm);
-        greatest_mm = greatest_mm.max(width_mm);
+        edge.least_mm = edge.least_mm.min(width_mm);
+        if width_mm > edge.greatest_mm {
+            edge.greatest_mm = width_mm;
+            course = course_of(&steps);
+        }
     }
-    Some(Edge {
-        least_mm,
-        greatest_mm,
-    })
+    Some((edge, course))
+}
+
+/// Places where the light has risen by equal steps.
+fn course_of(sorted: &[(f64, f64)]) -> Vec<[f64; 2]> {
+    (0..=COURSE)
+        .filter_map(|k| {
+            let share = k as f64 / COURSE as f64;
+            Some([1000.0 * quantile(sorted, share)?, share])
+        })
+        .collect()
 }
 
 fn quantile(sorted: &[(f64, f64)], share: f64) -> Option<f64> {

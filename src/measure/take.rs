@@ -1,7 +1,7 @@
 //! A take: a setup metered, balanced and exposed, ready to be rendered.
 
 use super::balance::{Balanced, OutOfReach, balance, exposure_amounts};
-use super::edge::{Edge, shadow_edge};
+use super::edge::{Edge, edge_and_curve};
 use super::gather::{GatherGoal, Gathered, weights};
 use super::readings::{PointReading, Ratio, evenness, ratios, read_point};
 use crate::photometry::colour::light::{LightKind, linear_srgb_of_light, luminance};
@@ -21,6 +21,8 @@ pub struct Take {
     pub setup: Setup,
     /// Its scene, with the lens opened and the mix set.
     pub studio: Studio,
+    /// Light at its meters, per unit of each light.
+    pub gathered: Gathered,
     /// What each light gives.
     pub balanced: Vec<Balanced>,
     /// Readings at the setup's points.
@@ -50,6 +52,8 @@ pub struct EdgeReading {
     pub light: String,
     /// Its edge.
     pub edge: Edge,
+    /// How the light rises across it where it is softest: mm across, and share of the light.
+    pub course: Vec<[f64; 2]>,
 }
 
 /// Why there is no take.
@@ -93,12 +97,61 @@ impl Take {
             Err(_) => rough.clone(),
         };
         let gathered = Gathered::gather(executor, &studio.scene, goal, mix, stop)?;
-        let balanced = balance(&setup, &studio, &gathered)?;
-        let amounts = exposure_amounts(&setup, &balanced);
-        let weights = weights(&studio, &amounts);
+        let mix = Mix::new(&setup, &studio, &gathered)?;
+        let edges = edges_of(&setup, &studio);
+        studio.set_aperture(&setup, mix.f_number);
+        studio.scene.set_mix(&mix.weights);
+        Ok(Self {
+            setup,
+            studio,
+            gathered,
+            balanced: mix.balanced,
+            points: mix.points,
+            expose_at: mix.expose_at,
+            ratios: mix.ratios,
+            evenness_stops: mix.evenness_stops,
+            edges,
+            f_number: mix.f_number,
+            weights: mix.weights,
+            development: mix.development,
+        })
+    }
+}
+
+/// What follows from gathered light once amounts, colours and switches are known. No light is traced
+/// for it, so it can be worked out anew for each change of those.
+#[derive(Debug, Clone)]
+pub struct Mix {
+    /// What each light gives.
+    pub balanced: Vec<Balanced>,
+    /// Readings at the setup's points.
+    pub points: Vec<PointReading>,
+    /// The reading that exposes.
+    pub expose_at: PointReading,
+    /// Ratios there.
+    pub ratios: Vec<Ratio>,
+    /// Face to hem, in stops.
+    pub evenness_stops: Option<f64>,
+    /// The camera's f-number.
+    pub f_number: f64,
+    /// Weight of each layer: colour times exposure amount.
+    pub weights: Vec<[f64; 3]>,
+    /// From luminance exposure to display values.
+    pub development: Development,
+}
+
+impl Mix {
+    /// Balances, reads and exposes. Of the studio it uses colours and meters, not the scene.
+    ///
+    /// # Errors
+    /// [`TakeError`] where a target is out of reach or nothing exposes.
+    pub fn new(setup: &Setup, studio: &Studio, gathered: &Gathered) -> Result<Self, TakeError> {
+        let balanced = balance(setup, studio, gathered)?;
+        let amounts = exposure_amounts(setup, &balanced);
+        let weights = weights(studio, &amounts);
         let read = |m: &MeterPoint| {
             let index = studio.meter(m).unwrap_or_default();
-            read_point(&setup, &studio, &gathered, &balanced, index)
+            read_point(setup, studio, gathered, &balanced, index)
         };
         let points: Vec<PointReading> = setup.meter.points.iter().map(read).collect();
         let expose_at = read(&setup.meter.expose_at);
@@ -114,28 +167,52 @@ impl Take {
             studio.meter(&setup.meter.expose_at).unwrap_or_default(),
             &weights,
         );
-        let development = development(&setup, f_number, card);
-        let edges = edges_of(&setup, &studio);
-        let (ratios, evenness_stops) = (ratios(&setup, &expose_at), evenness(&points));
-        studio.set_aperture(&setup, f_number);
-        studio.scene.set_mix(&weights);
         Ok(Self {
-            setup,
-            studio,
+            ratios: ratios(setup, &expose_at),
+            evenness_stops: evenness(&points),
+            development: development(setup, f_number, card),
             balanced,
             points,
             expose_at,
-            ratios,
-            evenness_stops,
-            edges,
             f_number,
             weights,
-            development,
         })
     }
 }
 
 impl Take {
+    /// What was made of the gathered light.
+    pub fn mix(&self) -> Mix {
+        Mix {
+            balanced: self.balanced.clone(),
+            points: self.points.clone(),
+            expose_at: self.expose_at.clone(),
+            ratios: self.ratios.clone(),
+            evenness_stops: self.evenness_stops,
+            f_number: self.f_number,
+            weights: self.weights.clone(),
+            development: self.development,
+        }
+    }
+
+    /// Takes up light gathered anew, such as longer.
+    ///
+    /// # Errors
+    /// As [`Mix::new`]; nothing has changed then.
+    pub fn remix(&mut self, gathered: Gathered) -> Result<(), TakeError> {
+        let mix = Mix::new(&self.setup, &self.studio, &gathered)?;
+        self.gathered = gathered;
+        self.balanced = mix.balanced;
+        self.points = mix.points;
+        self.expose_at = mix.expose_at;
+        self.ratios = mix.ratios;
+        self.evenness_stops = mix.evenness_stops;
+        self.f_number = mix.f_number;
+        self.weights = mix.weights;
+        self.development = mix.development;
+        Ok(())
+    }
+
     /// Finds the light that leaves the set's flats, for pictures ([`bounce::fill`]). Readings are
     /// traced in full and do not use it.
     ///
@@ -155,13 +232,13 @@ fn edges_of(setup: &Setup, studio: &Studio) -> Vec<EdgeReading> {
     let mut edges = Vec::new();
     let m = &setup.meter.expose_at;
     for (layer, light) in setup.lights.iter().enumerate().filter(|(_, l)| l.on) {
-        if let Some(edge) = shadow_edge(&studio.scene, layer as u32, m.position_m) {
-            edges.push(EdgeReading {
-                point: m.name.clone(),
-                light: light.name.clone(),
-                edge,
-            });
-        }
+        let found = edge_and_curve(&studio.scene, layer as u32, m.position_m);
+        edges.extend(found.map(|(edge, course)| EdgeReading {
+            point: m.name.clone(),
+            light: light.name.clone(),
+            edge,
+            course,
+        }));
     }
     edges
 }

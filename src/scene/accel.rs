@@ -14,7 +14,7 @@ pub const LEAF: u32 = 0x8000_0000;
 pub const EMPTY: u32 = u32::MAX;
 
 /// Both layouts of the tree over a scene's triangles.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Accel {
     /// Eight-wide nodes; the root is the first. Empty when there are no triangles.
     pub nodes: Vec<Node8>,
@@ -137,6 +137,98 @@ impl Accel {
         };
         accel.pair_depth = pairing.root() + 2;
         accel
+    }
+
+    /// Joins two trees under a new root, so that what moves can be built anew while the rest stays as it
+    /// is. The second tree's triangles are numbered on from `first_of_other`.
+    #[must_use]
+    pub fn joined(self, other: Self, first_of_other: u32) -> Self {
+        if self.nodes.is_empty() || other.nodes.is_empty() {
+            let mut only = if self.nodes.is_empty() { other } else { return self };
+            only.renumber(first_of_other);
+            return only;
+        }
+        let mut all = Self {
+            stack_entries: 7 + self.stack_entries.max(other.stack_entries),
+            pair_depth: 1 + self.pair_depth.max(other.pair_depth),
+            ..Self::default()
+        };
+        let sides = [self.bounds(), other.bounds()];
+        let mut planes = [[f32::INFINITY; 8], [f32::NEG_INFINITY; 8]].repeat(3);
+        for (lane, (low, high)) in sides.iter().enumerate() {
+            for axis in 0..3 {
+                planes[2 * axis][lane] = low[axis];
+                planes[2 * axis + 1][lane] = high[axis];
+            }
+        }
+        let mut children = [EMPTY; 8];
+        children[0] = 1;
+        children[1] = 1 + self.nodes.len() as u32;
+        all.nodes.reserve(1 + self.nodes.len() + other.nodes.len());
+        all.nodes.push(Node8 {
+            planes: std::array::from_fn(|i| f32x8::from(planes[i])),
+            children,
+        });
+        all.pairs.push(NodePair {
+            left_low: sides[0].0.into(),
+            left_first: 1,
+            left_high: sides[0].1.into(),
+            left_count: 0,
+            right_low: sides[1].0.into(),
+            right_first: 1 + self.pairs.len() as u32,
+            right_high: sides[1].1.into(),
+            right_count: 0,
+        });
+        all.append(self, 0);
+        all.append(other, first_of_other);
+        all
+    }
+
+    /// Puts another tree's nodes and triangles behind those that there are.
+    fn append(&mut self, mut other: Self, first_triangle: u32) {
+        other.renumber(first_triangle);
+        let (nodes, packets) = (self.nodes.len() as u32, self.packets.len() as u32);
+        let (pairs, facets) = (self.pairs.len() as u32, self.facets.len() as u32);
+        for node in &mut other.nodes {
+            for child in &mut node.children {
+                *child = match *child {
+                    EMPTY => EMPTY,
+                    leaf if leaf & LEAF != 0 => leaf + packets,
+                    inner => inner + nodes,
+                };
+            }
+        }
+        for pair in &mut other.pairs {
+            pair.left_first += if pair.left_count == 0 { pairs } else { facets };
+            // The empty side of a tree of one leaf is out of reach, and leads nowhere.
+            pair.right_first += if pair.right_count == 0 { pairs } else { facets };
+        }
+        self.nodes.append(&mut other.nodes);
+        self.packets.append(&mut other.packets);
+        self.pairs.append(&mut other.pairs);
+        self.facets.append(&mut other.facets);
+    }
+
+    fn renumber(&mut self, first: u32) {
+        if first == 0 {
+            return;
+        }
+        for packet in &mut self.packets {
+            for number in &mut packet.triangle {
+                *number += first;
+            }
+        }
+        for facet in &mut self.facets {
+            facet.triangle += first;
+        }
+    }
+
+    /// Low and high corner of all there is.
+    fn bounds(&self) -> (Vec3, Vec3) {
+        let root = &self.pairs[0];
+        let low = Vec3::from(root.left_low).min(root.right_low.into());
+        let high = Vec3::from(root.left_high).max(root.right_high.into());
+        (low, high)
     }
 
     /// Bytes held.

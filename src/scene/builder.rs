@@ -64,12 +64,15 @@ pub struct Lens {
 }
 
 /// Collects the parts of a [`Scene`].
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct SceneBuilder {
     scene: Scene,
+    /// Of the triangles that have no tree yet.
     corners: Vec<[Vec3; 3]>,
     passing: Vec<bool>,
     surfaces: Vec<Surface>,
+    /// Triangles that the scene's tree holds already.
+    settled: u32,
 }
 
 impl SceneBuilder {
@@ -121,13 +124,28 @@ impl SceneBuilder {
     /// What reading the fabric's file finds too.
     pub fn cloth(&mut self, fabric: &Fabric, dye: Dye) -> Result<u32, FabricError> {
         let cloth = super::cloth::add(fabric, dye, &mut self.scene.texels)?;
+        Ok(self.cloth_record(&cloth))
+    }
+
+    /// As [`Self::cloth`], from what was kept of the same cloth at the same place in another scene.
+    pub(super) fn cloth_kept(
+        &mut self,
+        fabric: &Fabric,
+        dye: Dye,
+        kept: &super::ground::Cloths,
+    ) -> Result<u32, FabricError> {
+        let cloth = kept.add(fabric, dye, &mut self.scene.texels)?;
+        Ok(self.cloth_record(&cloth))
+    }
+
+    fn cloth_record(&mut self, cloth: &super::cloth::ClothRecord) -> u32 {
         self.scene.materials.push(cloth.material);
         self.surfaces.push(Surface::Sheet {
             back: cloth.survey.mean_colour.map(|c| c as f32),
             through: [0.0; 3],
             straight: cloth.material.straight,
         });
-        Ok(self.scene.materials.len() as u32 - 1)
+        self.scene.materials.len() as u32 - 1
     }
 
     /// Adds a mesh painted corner by corner: linear reflectance, and gloss from 0 (matt) to 1 (wet or
@@ -389,9 +407,20 @@ impl SceneBuilder {
         self.scene.params.seed = seed;
     }
 
+    /// Builds the tree over all that was added so far. What is added later gets a tree beside it, so a
+    /// clone of this builder takes lights and boards at little cost. What is seen stays the same.
+    pub fn settle(&mut self) {
+        let fresh = Accel::build(&self.corners, &self.passing);
+        let known = std::mem::take(&mut self.scene.accel);
+        self.scene.accel = known.joined(fresh, self.settled);
+        self.settled = self.scene.triangles.len() as u32;
+        self.corners.clear();
+        self.passing.clear();
+    }
+
     /// The finished scene, its tree built.
     pub fn build(mut self) -> Scene {
-        self.scene.accel = Accel::build(&self.corners, &self.passing);
+        self.settle();
         let p = &mut self.scene.params;
         p.layer_count = self.scene.layers.len() as u32;
         p.emitter_count = self.scene.emitters.len() as u32;

@@ -4,6 +4,7 @@ pub mod accel;
 pub mod builder;
 pub mod cloth;
 pub mod finish;
+pub mod ground;
 pub mod kept;
 pub mod kernels;
 pub mod lights;
@@ -21,7 +22,7 @@ use accel::Accel;
 use records::{Emitter, Material, Params, Receptor, Triangle, Vertex};
 
 /// All that the kernels read. Made by [`builder::SceneBuilder`] or from a setup.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub struct Scene {
     /// Camera, sizes and limits.
     pub params: Params,

@@ -1,5 +1,6 @@
 //! The models on disk: figures, garments, fabrics and modifiers, found by name.
 
+use super::ground::Grounds;
 use super::stock::{Stock, Stopped};
 use super::tables::Tables;
 use super::wardrobe::Dressed;
@@ -25,6 +26,8 @@ pub struct Models {
     stock: Arc<Stock>,
     /// Figures as dressed in this run.
     figures: Arc<Mutex<HashMap<String, Arc<Dressed>>>>,
+    /// Grounds of scenes, where they are kept.
+    grounds: Option<Arc<Grounds>>,
 }
 
 /// A model that cannot be had.
@@ -105,7 +108,21 @@ impl Models {
             base,
             tables: Arc::default(),
             figures: Arc::default(),
+            grounds: None,
         }
+    }
+
+    /// Keeps what of a scene outlives a change of its lights, for those who build many of one set.
+    #[must_use]
+    pub fn keeping_grounds(self) -> Self {
+        Self {
+            grounds: Some(Arc::default()),
+            ..self
+        }
+    }
+
+    pub(super) fn grounds(&self) -> Option<&Grounds> {
+        self.grounds.as_deref()
     }
 
     /// With these tables for modifiers' light, rather than some kept in memory alone.

@@ -4,6 +4,7 @@
 use super::Scene;
 use super::builder::{Axes, Lens, SceneBuilder};
 use super::cloth::Dye;
+use super::ground::Cloths;
 use super::models::{ModelError, Models};
 use super::shapes;
 use crate::fabric::{Fabric, FabricError};
@@ -48,9 +49,17 @@ pub const ONE_REFLECTANCE: f32 = 0.4;
 
 impl Patch<'_> {
     /// Adds it.
-    pub(super) fn add(&self, b: &mut SceneBuilder) -> Result<LaidPatch, FabricError> {
-        let own = b.cloth(self.fabric, Dye::Own)?;
-        let one = b.cloth(self.fabric, Dye::One(ONE_REFLECTANCE))?;
+    pub(super) fn add(
+        &self,
+        b: &mut SceneBuilder,
+        kept: Option<&Cloths>,
+    ) -> Result<LaidPatch, FabricError> {
+        let mut cloth = |dye: Dye| match kept {
+            Some(kept) => b.cloth_kept(self.fabric, dye, kept),
+            None => b.cloth(self.fabric, dye),
+        };
+        let own = cloth(Dye::Own)?;
+        let one = cloth(Dye::One(ONE_REFLECTANCE))?;
         let frame = self.frame;
         let turn = |v: DVec3| frame.x * v.x + frame.y * v.y + frame.z * v.z;
         let place = |v: DVec3| frame.origin_m + turn(v);

@@ -104,18 +104,14 @@ impl Studio {
                 most: MOST_LIGHTS,
             });
         }
-        let mut b = SceneBuilder::new();
-        add_room(&mut b, &setup.room);
-        add_backdrop(&mut b, &setup.backdrop);
-        add_figure(&mut b, setup, models)?;
-        if !patch.is_some_and(|p| p.is_the_swatch) {
-            add_swatch(&mut b, setup, models)?;
-        }
-        let patch = patch.map(|p| p.add(&mut b)).transpose()?;
+        let without_swatch = patch.is_some_and(|p| p.is_the_swatch);
+        let mut b = ground(setup, models, without_swatch)?;
+        let cloths = models.grounds().map(|g| &g.cloths);
+        let patch = patch.map(|p| p.add(&mut b, cloths)).transpose()?;
         let mut light_rgb = Vec::new();
         let mut efficiency = Vec::new();
         for light in &setup.lights {
-            light_rgb.push(colour_of(light)?);
+            light_rgb.push(light_colour(light)?);
             efficiency.push(add_light(&mut b, light, models.tables()));
         }
         for board in &setup.boards {
@@ -161,6 +157,32 @@ impl Studio {
     pub fn meter(&self, point: &MeterPoint) -> Option<usize> {
         self.meters.iter().position(|m| m == point)
     }
+}
+
+/// The set before lights, boards and meters come into it.
+fn ground(
+    setup: &Setup,
+    models: &Models,
+    without_swatch: bool,
+) -> Result<SceneBuilder, StudioError> {
+    let build = || {
+        let mut b = SceneBuilder::new();
+        add_room(&mut b, &setup.room);
+        add_backdrop(&mut b, &setup.backdrop);
+        add_figure(&mut b, setup, models)?;
+        if !without_swatch {
+            add_swatch(&mut b, setup, models)?;
+        }
+        b.settle();
+        Ok(b)
+    };
+    let Some(kept) = models.grounds() else {
+        return build();
+    };
+    let figure = setup.figure.as_ref().map(|f| (&f.spec, f.turn_rad));
+    let swatch = setup.swatch.as_ref().filter(|s| s.shown && !without_swatch);
+    let description = format!("{:?}", (&setup.room, &setup.backdrop, figure, swatch));
+    kept.get(&description, build).map(|g| (*g).clone())
 }
 
 /// Every meter the setup asks for, each once: its points, where it exposes, and where lights are set.
@@ -462,7 +484,11 @@ fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
     Ok(())
 }
 
-fn colour_of(light: &Light) -> Result<[f64; 3], StudioError> {
+/// Colour of a light with its gels, linear sRGB; luminance 1 before filters.
+///
+/// # Errors
+/// A colour out of reach.
+pub fn light_colour(light: &Light) -> Result<[f64; 3], StudioError> {
     let c = &light.colour;
     let tint =
         linear_srgb_through_gel(c.kelvin, LightKind::Auto, c.gel_mired).map_err(|reason| {
