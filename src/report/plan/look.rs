@@ -28,6 +28,12 @@ pub struct Palette {
     pub accent_beam: Colour,
     /// Inside of modifiers and of the figure.
     pub body: Colour,
+    /// Boards keep their own colour on any sheet.
+    pub white_board: Colour,
+    /// See `white_board`.
+    pub grey_board: Colour,
+    /// See `white_board`.
+    pub black_board: Colour,
 }
 
 impl Palette {
@@ -44,6 +50,9 @@ impl Palette {
         accent_field: [252, 243, 238],
         accent_beam: [248, 226, 215],
         body: [255, 255, 255],
+        white_board: [255, 255, 255],
+        grey_board: [160, 160, 160],
+        black_board: [20, 20, 20],
     };
 
     /// The same, darkened.
@@ -59,6 +68,9 @@ impl Palette {
         accent_field: [52, 43, 39],
         accent_beam: [70, 51, 42],
         body: [28, 28, 28],
+        white_board: [235, 235, 235],
+        grey_board: [120, 120, 120],
+        black_board: [8, 8, 8],
     };
 }
 

@@ -40,6 +40,8 @@ pub struct Plan {
     pub drawing: Drawing,
     /// What is on it, in the setup's order: lights, boards, flags, scrims, figure, camera, meter points.
     pub placed: Vec<Placed>,
+    /// The named points that something can aim at: of the body, the swatch, the mark.
+    pub points: Vec<Handle>,
     /// Between room and paper.
     pub map: Map,
     /// Where the squares are: all of the sheet.
@@ -124,10 +126,15 @@ pub fn draw(setup: &Setup, view: View, size_mm: [f64; 2], options: &Options) -> 
     crowd
         .taken
         .push(surroundings::tape_at_edge(&mut page, &map, corner, options));
-    crowd
-        .taken
-        .extend(tapes::numbers(&mut page, &items, &map, &field, options));
-    let placed = names::write(&mut page, items, paper, &map, &field, crowd, options);
+    let numbers = tapes::numbers(&mut page, &items, &map, &field, options);
+    let numbered = numbers.is_some();
+    crowd.taken.extend(numbers.into_iter().flatten());
+    let named = names::Named {
+        items,
+        paper,
+        numbered,
+    };
+    let placed = names::write(&mut page, named, &map, &field, crowd, options);
     page.rect(
         [0.0; 2],
         size_mm,
@@ -136,6 +143,7 @@ pub fn draw(setup: &Setup, view: View, size_mm: [f64; 2], options: &Options) -> 
     Plan {
         drawing: page,
         placed,
+        points: things::named_points(setup, &map),
         map,
         field,
         camera_is_off: camera_off_mm != [0.0; 2],

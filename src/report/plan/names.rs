@@ -9,16 +9,29 @@ use super::things::{Item, What, points_together};
 use crate::report::drawing::Drawing;
 use crate::setup::Seamless;
 
+/// What has a name.
+pub(super) struct Named<'s> {
+    pub items: Vec<Item<'s>>,
+    /// The background paper, with the line that it is named by.
+    pub paper: Option<(Seamless, Vec<Point>)>,
+    /// Whether the selected thing's numbers stand on its tape already.
+    pub numbered: bool,
+}
+
 /// Writes all names; gives the things with where their names are.
 pub(super) fn write(
     page: &mut Drawing,
-    items: Vec<Item<'_>>,
-    paper: Option<(Seamless, Vec<Point>)>,
+    named: Named<'_>,
     map: &Map,
     field: &Area,
     mut crowd: Crowd,
     options: &Options,
 ) -> Vec<Placed> {
+    let Named {
+        items,
+        paper,
+        numbered,
+    } = named;
     let outlines = items
         .iter()
         .filter(|i| !matches!(i.what, What::Point(_)))
@@ -27,7 +40,7 @@ pub(super) fn write(
     let mut wanted: Vec<Label> = items
         .iter()
         .enumerate()
-        .filter_map(|(k, item)| of_thing(k, item, map, options))
+        .filter_map(|(k, item)| of_thing(k, item, numbered, map, options))
         .collect();
     if let Some((paper, line)) = &paper {
         crowd.things.push(line.clone());
@@ -36,7 +49,12 @@ pub(super) fn write(
     for group in points_together(&items) {
         wanted.push(of_points(&group, &items, map, options));
     }
-    let areas = labels::write(page, &field.grown(-0.8), &wanted, &mut crowd, options);
+    let mut free = field.grown(-0.8);
+    if map.view != View::Plan {
+        // Not in the ground.
+        free.high_mm[1] = free.high_mm[1].min(map.origin_mm[1] - 0.4);
+    }
+    let areas = labels::write(page, &free, &wanted, &mut crowd, options);
     let mut placed: Vec<Placed> = items.into_iter().map(|i| i.placed).collect();
     for (label, area) in wanted.iter().zip(areas) {
         if let Some(k) = label.of {
@@ -46,7 +64,13 @@ pub(super) fn write(
     placed
 }
 
-fn of_thing(k: usize, item: &Item<'_>, map: &Map, options: &Options) -> Option<Label> {
+fn of_thing(
+    k: usize,
+    item: &Item<'_>,
+    numbered: bool,
+    map: &Map,
+    options: &Options,
+) -> Option<Label> {
     let thing = &item.placed.thing;
     let name = match item.what {
         What::Light { .. } | What::Board { .. } => plain_name(&thing.name),
@@ -54,15 +78,14 @@ fn of_thing(k: usize, item: &Item<'_>, map: &Map, options: &Options) -> Option<L
         What::Figure { .. } | What::Point(_) => return None,
     };
     let ink = options.ink_of(thing);
-    let selected = options.is_selected(thing);
+    let numbered = numbered && item.stand.is_some() && options.is_selected(thing);
     let mut lines = vec![Line {
         words: name,
         size_mm: options.text_mm,
         strong: true,
         colour: ink,
     }];
-    // What is selected has its numbers on its tape.
-    if options.tapes && !(selected && item.stand.is_some()) {
+    if options.has_tape(thing) && !numbered {
         lines.extend(said(item, map, options.units).map(|words| small(words, options)));
     }
     if let What::Light { light, .. } = item.what

@@ -231,16 +231,19 @@ fn light(
     }
 }
 
-/// A bar: hollow where the front throws light back, filled where it takes light away, dashed where
-/// light goes through.
+/// A bar in the colour of its front, dashed where light goes through.
 fn board(page: &mut Drawing, kind: &BoardKind, parts: &[Part], ink: Colour, options: &Options) {
+    let palette = &options.palette;
     let inside = match kind {
         BoardKind::Board { front, .. } | BoardKind::Flag { front, .. } => match front {
-            Finish::Black => ink,
-            Finish::White => options.palette.body,
-            Finish::Silver | Finish::Grey18 => options.palette.pale,
-            Finish::Reflectance(rgb) if rgb.iter().sum::<f64>() < 0.3 => ink,
-            Finish::Reflectance(_) => options.palette.body,
+            Finish::White => palette.white_board,
+            Finish::Silver | Finish::Grey18 => palette.grey_board,
+            Finish::Black => palette.black_board,
+            Finish::Reflectance(rgb) => {
+                // As dark to the eye as its mean reflectance, by a square root.
+                let share = (rgb.iter().sum::<f64>() / 3.0).clamp(0.0, 1.0).sqrt();
+                mixed(palette.black_board, palette.white_board, share)
+            }
         },
         BoardKind::Scrim(_) => {
             for part in Item::parts_of(parts, Role::Body) {

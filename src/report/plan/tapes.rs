@@ -5,7 +5,7 @@ use super::geometry::{Area, Point, between, distance};
 use super::look::{Options, Units};
 use super::map::{Map, View};
 use super::things::{Item, What};
-use crate::report::drawing::{Anchor, Colour, Drawing, Paint, Text, text_width_mm};
+use crate::report::drawing::{Anchor, Drawing, Paint, Text, text_width_mm};
 use crate::setup::{Light, Stand};
 
 /// The first arc's radius, and from arc to arc.
@@ -212,80 +212,71 @@ fn arrow(page: &mut Drawing, from: Point, tip: Point, paint: Paint) {
     page.line([barb(0.35), tip, barb(-0.35)], paint);
 }
 
-/// The selected thing's numbers, on its tape; gives what they take up.
+/// The selected thing's numbers, on its tape; gives what they take up, or `None` where not all of them
+/// find a place there.
 pub(super) fn numbers(
     page: &mut Drawing,
     items: &[Item<'_>],
     map: &Map,
     field: &Area,
     options: &Options,
-) -> Vec<Area> {
-    let Some(item) = items
+) -> Option<Vec<Area>> {
+    /// Shares of the tape, or of the arc, that are tried.
+    const ALONG: [f64; 5] = [0.58, 0.72, 0.45, 0.85, 0.3];
+    let item = items
         .iter()
-        .find(|i| i.stand.is_some() && options.is_selected(&i.placed.thing))
-    else {
-        return Vec::new();
-    };
-    let Some((distance_m, bearing, height_m)) = item.placed.place.map(|p| p.taped()) else {
-        return Vec::new();
-    };
+        .find(|i| i.stand.is_some() && options.is_selected(&i.placed.thing))?;
+    let (distance_m, bearing, height_m) = item.placed.place?.taped();
     let foot = map.mm_of_room(item.plumb_m());
+    let on_line = |from: Point, to: Point| ALONG.map(|share| between(from, to, share));
     let mut wanted = Vec::new();
     if map.view == View::Plan {
-        wanted.push((
-            between(map.origin_mm, foot, 0.58),
-            options.units.length(distance_m),
-        ));
         if bearing.abs() > STRAIGHT_RAD {
-            let (s, c) = (0.5 * bearing).sin_cos();
-            let far = FIRST_ARC_MM + 2.2;
-            let at = [map.origin_mm[0] + far * s, map.origin_mm[1] + far * c];
-            wanted.push((at, bearing_words(bearing)));
+            // Outside the figure, so that it stays in sight.
+            let far = (FIRST_ARC_MM + 2.2).max(map.mm(0.35) + 2.5);
+            let on_arc = ALONG.map(|share| {
+                let (s, c) = (share * bearing).sin_cos();
+                [map.origin_mm[0] + far * s, map.origin_mm[1] + far * c]
+            });
+            wanted.push((on_arc, bearing_words(bearing)));
         }
+        let words = options.units.length(distance_m);
+        wanted.push((on_line(map.origin_mm, foot), words));
     } else {
         let at = item.placed.body.at_mm;
-        wanted.push((between(foot, at, 0.45), options.units.length(height_m)));
+        wanted.push((on_line(foot, at), options.units.length(height_m)));
     }
-    let mut taken: Vec<Area> = Vec::new();
-    for (at, words) in wanted {
-        if let Some(area) = plate(
-            page,
-            at,
-            &words,
-            options.palette.accent,
-            field,
-            &taken,
-            options,
-        ) {
-            taken.push(area);
-        }
+    // All places first, so that nothing is painted where not all of them are found.
+    let mut plates: Vec<(Area, String)> = Vec::new();
+    for (places, words) in wanted {
+        let area = places
+            .into_iter()
+            .map(|at| plate_area(at, &words, options))
+            .find(|area| field.holds_all(area) && !plates.iter().any(|(p, _)| p.meets(area)))?;
+        plates.push((area, words));
     }
-    taken
+    for (area, words) in &plates {
+        plate(page, area, words, options);
+    }
+    Some(plates.into_iter().map(|(area, _)| area).collect())
 }
 
-/// Words on a plate of paper about a place.
-fn plate(
-    page: &mut Drawing,
-    [x, y]: Point,
-    words: &str,
-    colour: Colour,
-    field: &Area,
-    taken: &[Area],
-    options: &Options,
-) -> Option<Area> {
+/// What words take up about a place.
+fn plate_area([x, y]: Point, words: &str, options: &Options) -> Area {
     let size = options.small_mm();
-    let wide = text_width_mm(words, size) + 1.4;
-    let high = 1.45 * size;
-    let area = Area::new([x - 0.5 * wide, y - 0.5 * high], [wide, high]);
-    if !field.holds_all(&area) || taken.iter().any(|t| t.meets(&area)) {
-        return None;
-    }
+    let (wide, high) = (text_width_mm(words, size) + 1.4, 1.45 * size);
+    Area::new([x - 0.5 * wide, y - 0.5 * high], [wide, high])
+}
+
+/// Words on a plate of paper.
+fn plate(page: &mut Drawing, area: &Area, words: &str, options: &Options) {
+    let size = options.small_mm();
+    let [x, y] = area.middle_mm();
     page.rect(
         area.low_mm,
         area.size_mm(),
         Paint::fill(options.palette.paper),
     );
-    let text = Text::new([x, y + 0.36 * size], words, size, colour);
+    let text = Text::new([x, y + 0.36 * size], words, size, options.palette.accent);
     page.text(text.anchored(Anchor::Middle).strong());
-    Some(area)
 }

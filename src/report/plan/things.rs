@@ -204,6 +204,20 @@ fn point<'s>(point: &'s MeterPoint, map: &Map) -> Item<'s> {
     }
 }
 
+/// The named points of a setup, by the names that it may use.
+pub(super) fn named_points(setup: &Setup, map: &Map) -> Vec<Handle> {
+    let body = setup.figure.iter().flat_map(|f| &f.body_points_m);
+    let body = body.map(|(name, at_m)| (name.as_str(), *at_m));
+    let swatch = setup.swatch.iter().map(|s| ("swatch", s.frame.origin_m));
+    body.chain(swatch)
+        .chain([("floor", DVec3::ZERO)])
+        .map(|(name, at_m)| Handle {
+            on: Some(name.to_owned()),
+            ..Handle::new(map, at_m)
+        })
+        .collect()
+}
+
 impl Item<'_> {
     /// The place on the floor plumb below its middle.
     pub fn plumb_m(&self) -> DVec3 {
