@@ -119,14 +119,12 @@ fn a_drag_gives_the_place_in_the_room() {
     assert_eq!(thing, light("key"));
     let desk = harness.state();
     let before = desk.sheet.find(&thing).expect("drawn").body.at_m;
-    // By hand: points to millimetres to metres.
-    let per_mm = f64::from(WINDOW.x - 16.0).min(f64::from(WINDOW.x)) / SHEET_MM[0];
-    let metres = |points: f64, per_mm: f64| points / per_mm * desk.sheet.map.one_to / 1000.0;
-    let a = desk.view.screen_of_mm([0.0, 0.0]);
-    let b = desk.view.screen_of_mm([10.0, 0.0]);
-    let shown = f64::from(b.x - a.x) / 10.0;
-    assert!(shown > 0.5 * per_mm, "the sheet fills the window");
-    let wanted = before + DVec3::new(metres(-30.0, shown), 0.0, metres(45.0, shown));
+    // By hand: points of the screen to millimetres of paper to metres of the room.
+    let ruler = [0.0, 100.0].map(|x| desk.view.screen_of_mm([x, 0.0]).x);
+    let points_per_mm = f64::from(ruler[1] - ruler[0]) / 100.0;
+    assert!(points_per_mm > 5.0, "the sheet fills the window");
+    let metres = |points: f64| points / points_per_mm * desk.sheet.map.one_to / 1000.0;
+    let wanted = before + DVec3::new(metres(-30.0), 0.0, metres(45.0));
     assert!(place.distance(wanted) < 2e-3, "{place} {wanted}");
     assert_eq!(place.y, before.y, "a plan does not change heights");
     // It was selected when it was taken, and more than one event told of the way.
@@ -330,6 +328,7 @@ fn the_wheel_keeps_what_is_under_the_pointer() {
         unit: MouseWheelUnit::Point,
         delta: Vec2::new(0.0, 240.0),
         phase: egui::TouchPhase::Move,
+        source: egui::MouseWheelSource::Wheel,
         modifiers: Modifiers::NONE,
     });
     harness.run_steps(30);
@@ -340,7 +339,15 @@ fn the_wheel_keeps_what_is_under_the_pointer() {
         assert!((before[k] - after[k]).abs() < 0.02, "{before:?} {after:?}");
     }
     // Dragging empty paper takes the paper along, and nothing else.
-    let empty = harness.state().view.screen_of_mm([30.0, 80.0]);
+    let desk = harness.state();
+    let empty = (0..30)
+        .map(|k| Pos2::new(60.0 + 20.0 * k as f32, 300.0))
+        .find(|p| {
+            desk.sheet
+                .thing_at(desk.view.mm_of_screen(*p), 3.0)
+                .is_none()
+        })
+        .expect("there is empty paper");
     let on_paper = harness.state().view.mm_of_screen(empty);
     let selected = harness.state().selected.clone();
     drag(&mut harness, empty, empty + Vec2::new(-25.0, 18.0));

@@ -86,13 +86,13 @@ impl ViewState {
         }
         let kept_mm = self.sight().mm(about);
         self.zoom = (self.zoom * factor).clamp(1.0, CLOSEST);
-        let now_mm = self.sight().mm(about);
-        self.shift([0, 1].map(|k| kept_mm[k] - now_mm[k]));
+        self.put(kept_mm, about);
     }
 
-    pub(super) fn pan(&mut self, by: Vec2) {
-        let per_mm = self.sight().points_per_mm;
-        self.shift([by.x, by.y].map(|v| -f64::from(v) / per_mm));
+    /// Brings a place of the sheet to a place on the screen.
+    pub(super) fn put(&mut self, at_mm: [f64; 2], on_screen: Pos2) {
+        let now_mm = self.sight().mm(on_screen);
+        self.shift([0, 1].map(|k| at_mm[k] - now_mm[k]));
     }
 
     /// Moves the middle; the sheet stays in the frame.
