@@ -3,8 +3,8 @@
 //! Everything is computed from the same emission that a picture is lit by. The geometry of every
 //! figure is said beside it; the modifier stands alone in the dark, so there is no bounce.
 
-use super::beam::beams;
 pub use super::beam::Beam;
+use super::beam::beams;
 use super::edge::EDGE_DISTANCE_M;
 use crate::optics::shadow::{Shadow, shadow};
 use crate::optics::shine::Shine;

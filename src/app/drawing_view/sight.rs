@@ -7,6 +7,9 @@ use egui::{Pos2, Rect, Vec2};
 /// The farthest one can go in.
 const CLOSEST: f64 = 16.0;
 
+/// Lines grow by this power of the zoom: closer up, they tell more exactly where things are.
+const LINES: f64 = 0.4;
+
 /// What a drawing in the window remembers from frame to frame: where one looks, and what one holds.
 #[derive(Debug, Clone)]
 pub struct ViewState {
@@ -76,6 +79,7 @@ impl ViewState {
             centre: self.rect.center(),
             middle_mm: [0, 1].map(|k| self.middle[k] * self.size_mm[k]),
             points_per_mm: whole * self.zoom,
+            line_points_per_mm: whole * self.zoom.powf(LINES),
         }
     }
 
@@ -113,6 +117,7 @@ pub(super) struct Sight {
     centre: Pos2,
     middle_mm: [f64; 2],
     pub points_per_mm: f64,
+    line_points_per_mm: f64,
 }
 
 impl Sight {
@@ -127,6 +132,11 @@ impl Sight {
             self.middle_mm[0] + f64::from(by.x) / self.points_per_mm,
             self.middle_mm[1] + f64::from(by.y) / self.points_per_mm,
         ]
+    }
+
+    /// How wide a line is.
+    pub fn width(&self, mm: f64) -> f32 {
+        (mm * self.line_points_per_mm) as f32
     }
 
     pub fn length(&self, mm: f64) -> f32 {

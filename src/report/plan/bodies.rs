@@ -172,11 +172,10 @@ pub(super) fn light(map: &Map, light: &Light) -> Vec<Part> {
     }
     if modifier.kind.has_flat_front() {
         seen.add(Role::Face, face(modifier, 0.0));
-        for depth in [modifier.grid.map(|g| g.depth_m), modifier.skirt_m] {
-            if let Some(depth) = depth {
-                let walls = face(modifier, 0.0).into_iter().chain(face(modifier, depth));
-                seen.add(Role::Before, walls);
-            }
+        let depths = [modifier.grid.map(|g| g.depth_m), modifier.skirt_m];
+        for depth_m in depths.into_iter().flatten() {
+            let walls = face(modifier, 0.0).into_iter();
+            seen.add(Role::Before, walls.chain(face(modifier, depth_m)));
         }
     }
     lamp(&mut seen, light);

@@ -235,9 +235,17 @@ mod tests {
     #[test]
     fn cuts_stay_inside_and_keep_what_was() {
         let area = Area::new([0.0, 0.0], [10.0, 10.0]);
-        let cut = area.cut_outline(&[[-5.0, 5.0], [5.0, -5.0], [15.0, 5.0], [5.0, 15.0]]);
-        // A square on its corner, half a diagonal of 10, loses four corners of side 5√2 − …: eight left.
-        assert_eq!(cut.len(), 8 - 4, "{cut:?}");
+        // A square on its corner, its corners 8 from the middle, loses them: eight are left, and of the
+        // area's own four corners triangles with legs of 2 stay out of it.
+        let cut = area.cut_outline(&[[-3.0, 5.0], [5.0, -3.0], [13.0, 5.0], [5.0, 13.0]]);
+        assert_eq!(cut.len(), 8, "{cut:?}");
+        let twice: f64 = (0..8)
+            .map(|i| {
+                let (a, b) = (cut[i], cut[(i + 1) % 8]);
+                a[0] * b[1] - b[0] * a[1]
+            })
+            .sum();
+        assert!((0.5 * twice.abs() - 92.0).abs() < 1e-9, "{twice}");
         assert!(cut.iter().all(|p| area.holds(*p)));
         assert_eq!(
             area.cut_line([-5.0, 5.0], [5.0, 5.0]),
