@@ -2,6 +2,7 @@
 //! shadow edge. Everything is read from traced linear light, with its statistical error.
 
 pub mod balance;
+pub mod beam;
 pub mod cloth_at;
 pub mod cloth_moire;
 pub mod edge;

@@ -3,7 +3,7 @@
 //! A [`Picture`] is linear light, one layer per light. [`open_still`] turns it into a file by the
 //! extension of its path (PNG, EXR, JPEG, TIFF), band by band from the top, with the setup and
 //! the readings inside; [`write_still`] does so with a whole picture at once. [`read_still`]
-//! takes the setup back out. [`drawing`] holds drawings on paper. Files appear whole or not at all ([`WholeFile`]).
+//! takes the setup back out. [`drawing`] holds drawings on paper, [`plan`] draws a setup from above and from the side. Files appear whole or not at all ([`WholeFile`]).
 
 mod develop;
 pub mod drawing;
@@ -12,6 +12,7 @@ pub mod fabric_page;
 mod metadata;
 pub mod modifier_page;
 mod picture;
+pub mod plan;
 mod srgb_icc;
 mod still_exr;
 mod still_jpeg;
