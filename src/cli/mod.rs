@@ -15,6 +15,8 @@ mod json;
 mod modifier;
 mod moire;
 mod new;
+mod open;
+mod open_args;
 mod read;
 mod readings;
 mod resolved;
@@ -72,6 +74,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
                 .print(&String::from_utf8_lossy(&script))
                 .map(|()| Exit::Done)
         }
+        Run::Open(run) => open::open(&run, voice),
         Run::Figure(run) => figure::figure(&run, voice),
         Run::MakeReady(models) => figure::make_ready(&models, voice),
     }
@@ -99,6 +102,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight still my-setup.toml    render the picture: my-setup.png
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
+  swatchlight open my-setup.toml     the window: all of it, live
   swatchlight fabric                 the fabrics there are, and what light makes of each
 
 swatchlight help lists all commands; swatchlight help still explains one.

@@ -44,6 +44,7 @@ pub enum Run {
     Completions(Shell),
     Figure(FigureRun),
     MakeReady(PathBuf),
+    Open(super::open_args::OpenRun),
 }
 
 /// What traces the light.
@@ -201,6 +202,7 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         Some(Command::System(args)) => Run::System(executing(&args.executing)),
         Some(Command::Completions { shell }) => Run::Completions(shell),
         Some(Command::Figure(args)) => Run::Figure(figure(args)?),
+        Some(Command::Open(args)) => Run::Open(args.resolved()),
         Some(Command::MakeReady { models }) => Run::MakeReady(models),
     })
 }
@@ -411,7 +413,7 @@ fn read(args: ReadArgs) -> ReadRun {
     }
 }
 
-fn executing(args: &ExecutingArgs) -> Executing {
+pub fn executing(args: &ExecutingArgs) -> Executing {
     Executing {
         wish: wish(args.executor),
         threads: args.threads.map_or(0, usize::from),

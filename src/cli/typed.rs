@@ -81,6 +81,17 @@ Examples:
 
 Ends with exit code 2 if any setup has an error; warnings do not count.")]
     Check(CheckArgs),
+    /// Open the window: the sheet, alive
+    ///
+    /// Shows the picture, the cloth close by, plan and elevation, and the table of lights and readings; all of
+    /// it can be worked on, and all follows.
+    #[command(after_help = "\
+Examples:
+  swatchlight open side.toml
+  swatchlight open still.png                  the setup inside a still
+  swatchlight open                            a new one, from a few kinds
+  swatchlight open side.toml --scale 2        all of it twice as large")]
+    Open(super::open_args::OpenArgs),
     /// Write a setup to start from, with comments
     #[command(after_help = "\
 Examples:
@@ -561,7 +572,7 @@ fn spread(text: &str) -> Result<f64, String> {
 const SIDE_PIXELS: std::ops::RangeInclusive<u32> = 16..=20_000;
 
 /// "900x1200", in pixels.
-fn size(text: &str) -> Result<[u32; 2], String> {
+pub fn size(text: &str) -> Result<[u32; 2], String> {
     let sides: Option<Vec<u32>> = text
         .split(['x', 'X', '\u{d7}'])
         .map(|side| side.trim().parse().ok())

@@ -25,7 +25,7 @@ pub use sight::ViewState;
 use crate::report::plan::{Palette, Placed, Plan, Thing};
 use egui::{CursorIcon, Id, Key, Modifiers, Pos2, Rect, Response, Role, Sense, Stroke, WidgetInfo};
 use glam::DVec3;
-use moves::{Held, Hold};
+use moves::Held;
 use paint::colour;
 
 /// How near to a thing a pointer must come, and how large it is at least for the keyboard's frame,
@@ -174,8 +174,8 @@ fn pointer(
             view.held = None;
         } else if let Some(p) = paper.interact_pointer_pos() {
             let finished = paper.drag_stopped();
-            if let Hold::Paper { at_mm } = held.hold {
-                view.put(at_mm, p);
+            if held.hold.thing().is_none() {
+                view.pan(paper.drag_delta());
             } else if paper.dragged() || finished {
                 events.extend(held.moved(sheet, sight.mm(p), near_mm, snap, finished));
             }

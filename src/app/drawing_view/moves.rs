@@ -1,7 +1,7 @@
 //! What a hand holds, and where it takes it.
 
 use super::{Event, Target};
-use crate::report::plan::{Handle, Kind, Plan, Thing, View};
+use crate::report::plan::{Handle, Plan, Thing, View};
 use crate::setup::Place;
 use glam::DVec3;
 
@@ -22,10 +22,8 @@ pub(super) struct Held {
 /// Which end of what.
 #[derive(Debug, Clone)]
 pub(super) enum Hold {
-    /// The sheet itself, by this place of it.
-    Paper {
-        at_mm: [f64; 2],
-    },
+    /// The sheet itself.
+    Paper,
     Body {
         thing: Thing,
         from_m: DVec3,
@@ -41,7 +39,7 @@ impl Hold {
     /// The thing that is held; none for the sheet.
     pub fn thing(&self) -> Option<&Thing> {
         match self {
-            Self::Paper { .. } => None,
+            Self::Paper => None,
             Self::Body { thing, .. } | Self::Aim { thing, .. } => Some(thing),
         }
     }
@@ -80,7 +78,7 @@ pub(super) fn take(sheet: &Plan, selected: Option<&Thing>, at_mm: [f64; 2], near
         },
         None => Held {
             off_mm: [0.0; 2],
-            hold: Hold::Paper { at_mm },
+            hold: Hold::Paper,
         },
     }
 }
@@ -97,7 +95,7 @@ impl Held {
     ) -> Option<Event> {
         let to_mm = [0, 1].map(|k| at_mm[k] + self.off_mm[k]);
         match &self.hold {
-            Hold::Paper { .. } => None,
+            Hold::Paper => None,
             Hold::Body {
                 thing,
                 from_m,
@@ -116,10 +114,8 @@ impl Held {
                 })
             }
             Hold::Aim { thing, from } => {
-                // The figure turns; it looks at no part of itself.
-                let named = (thing.kind != Kind::Figure)
-                    .then(|| named_near(sheet, from.on.as_deref(), to_mm, CATCH * near_mm));
-                let at = match named.flatten() {
+                let named = named_near(sheet, from.on.as_deref(), to_mm, CATCH * near_mm);
+                let at = match named {
                     Some(name) => Target::Named(name),
                     None => {
                         let free = sheet.map.room_of_mm(to_mm, from.at_m);
@@ -142,7 +138,7 @@ impl Held {
     /// As it was.
     pub fn put_back(&self) -> Option<Event> {
         match &self.hold {
-            Hold::Paper { .. } => None,
+            Hold::Paper => None,
             Hold::Body { thing, from_m, .. } => Some(Event::Dragged {
                 thing: thing.clone(),
                 point_in_room: *from_m,

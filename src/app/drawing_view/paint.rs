@@ -61,7 +61,7 @@ pub(super) fn drawing(painter: &Painter, sight: &Sight, drawing: &Drawing) {
 
 fn stroke(sight: &Sight, line: &Line) -> Stroke {
     Stroke::new(
-        sight.width(line.width_mm).max(THINNEST),
+        sight.length(line.width_mm).max(THINNEST),
         colour(line.colour),
     )
 }
@@ -100,7 +100,7 @@ fn path(painter: &Painter, sight: &Sight, points: Vec<Pos2>, closed: bool, paint
                 around.extend(around.first().copied());
             }
             // A dash shorter than a point is a grey line that costs much.
-            let least = |mm: f64| sight.width(mm).max(1.0);
+            let least = |mm: f64| sight.length(mm).max(1.0);
             painter.extend(egui::Shape::dashed_line(
                 &around,
                 line,

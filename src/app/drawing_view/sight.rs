@@ -7,9 +7,6 @@ use egui::{Pos2, Rect, Vec2};
 /// The farthest one can go in.
 const CLOSEST: f64 = 16.0;
 
-/// Lines grow by this power of the zoom: closer up, they tell more exactly where things are.
-const LINES: f64 = 0.4;
-
 /// What a drawing in the window remembers from frame to frame: where one looks, and what one holds.
 #[derive(Debug, Clone)]
 pub struct ViewState {
@@ -79,7 +76,6 @@ impl ViewState {
             centre: self.rect.center(),
             middle_mm: [0, 1].map(|k| self.middle[k] * self.size_mm[k]),
             points_per_mm: whole * self.zoom,
-            line_points_per_mm: whole * self.zoom.powf(LINES),
         }
     }
 
@@ -90,13 +86,13 @@ impl ViewState {
         }
         let kept_mm = self.sight().mm(about);
         self.zoom = (self.zoom * factor).clamp(1.0, CLOSEST);
-        self.put(kept_mm, about);
+        let now_mm = self.sight().mm(about);
+        self.shift([0, 1].map(|k| kept_mm[k] - now_mm[k]));
     }
 
-    /// Brings a place of the sheet to a place on the screen.
-    pub(super) fn put(&mut self, at_mm: [f64; 2], on_screen: Pos2) {
-        let now_mm = self.sight().mm(on_screen);
-        self.shift([0, 1].map(|k| at_mm[k] - now_mm[k]));
+    pub(super) fn pan(&mut self, by: Vec2) {
+        let per_mm = self.sight().points_per_mm;
+        self.shift([by.x, by.y].map(|v| -f64::from(v) / per_mm));
     }
 
     /// Moves the middle; the sheet stays in the frame.
@@ -117,7 +113,6 @@ pub(super) struct Sight {
     centre: Pos2,
     middle_mm: [f64; 2],
     pub points_per_mm: f64,
-    line_points_per_mm: f64,
 }
 
 impl Sight {
@@ -132,11 +127,6 @@ impl Sight {
             self.middle_mm[0] + f64::from(by.x) / self.points_per_mm,
             self.middle_mm[1] + f64::from(by.y) / self.points_per_mm,
         ]
-    }
-
-    /// How wide a line is.
-    pub fn width(&self, mm: f64) -> f32 {
-        (mm * self.line_points_per_mm) as f32
     }
 
     pub fn length(&self, mm: f64) -> f32 {

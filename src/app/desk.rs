@@ -1,0 +1,383 @@
+//! The desk: the setup on it, what is rendered of it, and how it is looked at. It knows nothing of
+//! windows; the shell and the tests both drive it.
+
+use super::document::{Document, OnDisk, OpenError};
+use super::engine::{Basis, ClothWish, Engine, Opener, Shown};
+use super::journal::{Journal, Left};
+use super::mixing::Looking;
+use super::same_light::same_light;
+use super::theme::Theme;
+use super::words::Units;
+use crate::measure::take::Mix;
+use crate::report::plan::{Thing, View};
+use crate::scene::models::Models;
+use crate::scene::studio::{Studio, light_colour};
+use crate::setup::Setup;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// What the desk needs of the world.
+pub struct Surroundings {
+    /// Where unsaved work is kept; none for nowhere.
+    pub journal: Option<PathBuf>,
+    /// Models of a setup at a path.
+    pub models: Box<dyn Fn(&Path) -> Models>,
+    /// The program that makes stills, where there is one: this one.
+    pub program: Option<PathBuf>,
+}
+
+/// A picture kept to compare with.
+#[derive(Clone)]
+pub struct Held {
+    /// The picture, as shown.
+    pub texture: egui::TextureHandle,
+    /// Readings of each light then, by name.
+    pub basis: Option<Arc<Basis>>,
+    /// The mix then.
+    pub mix: Option<Arc<Mix>>,
+}
+
+/// Something that must be answered before work goes on.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Question {
+    /// A path to open.
+    Open(String),
+    /// A path to save to.
+    SaveAs(String),
+    /// A path for a still, and samples.
+    Still(String, String),
+    /// The path is taken.
+    Replace(PathBuf),
+    /// The file on disk is another.
+    Clash(String),
+    /// Unsaved work of an earlier window.
+    Restore(Left),
+    /// Unsaved work, and the window is to close or open something else.
+    Unsaved(Next),
+    /// Name and kind of what is to be added.
+    Add(&'static str, String),
+}
+
+/// What was to be done when unsaved work stood in the way.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Next {
+    /// Close the window.
+    Close,
+    /// Open this.
+    Open(PathBuf),
+}
+
+/// The desk.
+pub struct Desk {
+    /// The setup, if one is open.
+    pub document: Option<Document>,
+    /// What has been rendered.
+    pub shown: Shown,
+    /// The mix as the setup now stands, and whether it answers the setup as it now is.
+    pub mix: Option<(Arc<Mix>, bool)>,
+    /// How pictures are looked at.
+    pub looking: Looking,
+    /// Where the held picture ends and the live one begins, 0 to 1.
+    pub wipe: f32,
+    /// The picture to compare with.
+    pub held: Option<Held>,
+    /// What is selected.
+    pub selected: Option<Thing>,
+    /// Where the cloth is looked at.
+    pub cloth_point: String,
+    /// Width of cloth to see.
+    pub cloth_width_m: f64,
+    /// Which side the second drawing is seen from.
+    pub elevation: View,
+    /// Units of what is written.
+    pub units: Units,
+    /// The darkened theme.
+    pub dark: bool,
+    /// What must be answered.
+    pub question: Option<Question>,
+    /// The last thing to say, and when.
+    pub said: Option<(String, Instant)>,
+    /// Set when the window is to close.
+    pub closing: bool,
+    /// How long the last re-mix took.
+    pub remix_took: Duration,
+    pub(super) views: super::sheet::Views,
+    pub(super) making: Option<super::stills::Making>,
+    around: Surroundings,
+    engine: Engine,
+    asked: Option<Asked>,
+    mixed: Option<(u64, u64)>,
+    looked_at_disk: Instant,
+}
+
+struct Asked {
+    setup: Arc<Setup>,
+    px: [u32; 2],
+    cloth: Option<ClothWish>,
+}
+
+/// How often the disk is looked at.
+const DISK_EVERY: Duration = Duration::from_millis(800);
+/// How long something said stays.
+const SAID_FOR: Duration = Duration::from_secs(12);
+
+impl Desk {
+    /// An empty desk.
+    pub fn new(around: Surroundings, open: Opener, wake: impl Fn() + Send + Sync + 'static) -> Self {
+        Self {
+            document: None,
+            shown: Shown::default(),
+            mix: None,
+            looking: Looking::default(),
+            wipe: 0.5,
+            held: None,
+            selected: None,
+            cloth_point: "chest".into(),
+            cloth_width_m: 0.04,
+            elevation: View::Side,
+            units: Units::default(),
+            dark: false,
+            question: None,
+            said: None,
+            closing: false,
+            remix_took: Duration::ZERO,
+            views: Default::default(),
+            making: None,
+            around,
+            engine: Engine::start(open, wake),
+            asked: None,
+            mixed: None,
+            looked_at_disk: Instant::now(),
+        }
+    }
+
+    /// The colours at work.
+    pub fn theme(&self) -> Theme {
+        Theme::new(self.dark)
+    }
+
+    /// Says something in the margin.
+    pub fn say(&mut self, what: impl Into<String>) {
+        self.said = Some((what.into(), Instant::now()));
+    }
+
+    /// What is to be said now.
+    pub fn saying(&self) -> Option<&str> {
+        let (what, when) = self.said.as_ref()?;
+        (when.elapsed() < SAID_FOR).then_some(what)
+    }
+
+    /// Opens a setup, or a still that carries one; asks first where there is unsaved work.
+    pub fn open(&mut self, path: &Path) {
+        if self.document.as_ref().is_some_and(Document::is_unsaved) {
+            self.question = Some(Question::Unsaved(Next::Open(path.to_path_buf())));
+            return;
+        }
+        match self.try_open(path) {
+            Ok(()) => {}
+            Err(e) => self.say(e.to_string()),
+        }
+    }
+
+    fn try_open(&mut self, path: &Path) -> Result<(), OpenError> {
+        let journal = Journal::of(self.around.journal.as_deref(), Some(path));
+        let left = journal.left();
+        let models = (self.around.models)(path);
+        let document = Document::open(path, models, journal)?;
+        let other = left.filter(|l| l.text != document.text());
+        self.put(document);
+        self.question = other.map(Question::Restore);
+        Ok(())
+    }
+
+    /// Puts a new setup on the desk, not yet in a file.
+    ///
+    /// # Errors
+    /// When the text is no good setup.
+    pub fn start_new(&mut self, text: String) -> Result<(), OpenError> {
+        let journal = Journal::of(self.around.journal.as_deref(), None);
+        let models = (self.around.models)(Path::new("new.toml"));
+        let document = Document::new(None, "a new setup".into(), text, models, journal)?;
+        self.put(document);
+        Ok(())
+    }
+
+    /// Unsaved work that an earlier window left of a setup that had no file.
+    pub fn left_behind(&self) -> Option<Left> {
+        Journal::of(self.around.journal.as_deref(), None).left()
+    }
+
+    fn put(&mut self, document: Document) {
+        let lights = document.setup.lights.first();
+        self.selected = lights.map(|l| Thing::new(crate::report::plan::Kind::Light, &*l.name));
+        self.cloth_point = document.setup.meter.expose_at.name.clone();
+        self.document = Some(document);
+        self.held = None;
+        self.looking = Looking::default();
+        self.mix = None;
+        self.mixed = None;
+        self.asked = None;
+        self.views = Default::default();
+    }
+
+    /// Does what is to be done once a frame: takes up what came, asks for what is missing.
+    pub fn tick(&mut self, picture_px: [u32; 2], cloth_px: u32) {
+        self.shown = self.engine.shown();
+        let polled = self.document.as_mut().and_then(Document::poll);
+        if let Some(Err(wrong)) = polled {
+            self.say(wrong);
+        }
+        self.look_at_disk();
+        self.ask(picture_px, cloth_px);
+        self.remix();
+        self.poll_still();
+    }
+
+    fn look_at_disk(&mut self) {
+        if self.looked_at_disk.elapsed() < DISK_EVERY || self.question.is_some() {
+            return;
+        }
+        self.looked_at_disk = Instant::now();
+        let Some(document) = &mut self.document else {
+            return;
+        };
+        match document.look_at_disk() {
+            OnDisk::Same => {}
+            OnDisk::Newer(text) => {
+                let taken = document.take_from_disk(text.clone());
+                match taken {
+                    Ok(()) => self.say("Taken up from the file, which was changed outside."),
+                    Err(wrong) => {
+                        // Said once: until the file changes again there is nothing new to say.
+                        document.keep_mine(text);
+                        self.say(format!("The file was changed outside, but: {wrong}"));
+                    }
+                }
+            }
+            OnDisk::Clash(text) => self.question = Some(Question::Clash(text)),
+        }
+    }
+
+    /// Asks for a new picture where the light or the view has changed; a change of amounts needs none.
+    fn ask(&mut self, px: [u32; 2], cloth_px: u32) {
+        let Some(document) = &self.document else {
+            return;
+        };
+        let setup = &document.setup;
+        let cloth = self.cloth_wish(setup, cloth_px);
+        let same = self.asked.as_ref().is_some_and(|a| {
+            a.px == px && a.cloth == cloth && same_light(&a.setup, setup)
+        });
+        if same || px.contains(&0) {
+            return;
+        }
+        let setup = Arc::clone(setup);
+        self.engine
+            .ask(Arc::clone(&setup), &document.models, px, cloth.clone());
+        self.asked = Some(Asked { setup, px, cloth });
+    }
+
+    fn cloth_wish(&self, setup: &Setup, side_px: u32) -> Option<ClothWish> {
+        let worn = setup.figure.as_ref().filter(|f| !f.spec.garments.is_empty());
+        let own = setup.swatch.as_ref();
+        let at_swatch = self.cloth_point == "swatch" || worn.is_none();
+        let fabric = match (at_swatch, own, worn) {
+            (true, Some(own), _) => own.fabric.clone(),
+            (_, _, Some(worn)) => worn.spec.fabric.clone(),
+            (_, Some(own), None) => own.fabric.clone(),
+            (_, None, None) => return None,
+        };
+        (side_px > 0).then(|| ClothWish {
+            point: if at_swatch && own.is_some() {
+                "swatch".into()
+            } else {
+                self.cloth_point.clone()
+            },
+            fabric,
+            width_m: self.cloth_width_m,
+            side_px,
+        })
+    }
+
+    /// Works readings and weights out anew from the light that was gathered.
+    fn remix(&mut self) {
+        let (Some(document), Some(basis)) = (&self.document, &self.shown.basis) else {
+            return;
+        };
+        let exact = u64::from(basis.exact);
+        let now = (document.revision, 2 * basis.number + exact);
+        if self.mixed == Some(now) {
+            return;
+        }
+        let started = Instant::now();
+        self.mixed = Some(now);
+        if !same_light(&basis.setup, &document.setup) {
+            // Other light is on its way; until then what there is stands.
+            let old = self.mix.take().map_or_else(|| Arc::new(basis.mix.clone()), |(m, _)| m);
+            self.mix = Some((old, false));
+            return;
+        }
+        match mixed(basis, &document.setup) {
+            Ok(mix) => self.mix = Some((Arc::new(mix), true)),
+            Err(wrong) => self.say(wrong),
+        }
+        self.remix_took = started.elapsed();
+    }
+
+    /// Types values into keys.
+    pub fn edit(&mut self, changes: &[(String, String)], part_of: Option<&str>) {
+        let Some(document) = &mut self.document else {
+            return;
+        };
+        if let Err(wrong) = document.edit(changes, part_of) {
+            self.say(wrong);
+        }
+    }
+
+    /// Wants the window closed; asks first where there is unsaved work.
+    pub fn close(&mut self) {
+        match &self.document {
+            Some(d) if d.is_unsaved() => self.question = Some(Question::Unsaved(Next::Close)),
+            _ => self.closing = true,
+        }
+    }
+
+    /// Goes on although there is unsaved work, which is given up.
+    pub fn give_up(&mut self, next: Next) {
+        if let Some(document) = &self.document {
+            document.give_up();
+        }
+        match next {
+            Next::Close => self.closing = true,
+            Next::Open(path) => {
+                if let Err(e) = self.try_open(&path) {
+                    self.say(e.to_string());
+                }
+            }
+        }
+    }
+
+    /// The program that makes stills.
+    pub fn program(&self) -> Option<&Path> {
+        self.around.program.as_deref()
+    }
+
+    /// Whether work is going on, so that the window looks again.
+    pub fn is_busy(&self) -> bool {
+        let checking = self.document.as_ref().is_some_and(Document::is_checking);
+        checking || self.making.is_some()
+    }
+}
+
+fn mixed(basis: &Basis, setup: &Setup) -> Result<Mix, String> {
+    let colours: Result<Vec<_>, _> = setup.lights.iter().map(light_colour).collect();
+    let studio = Studio {
+        scene: Default::default(),
+        light_rgb: colours.map_err(|e| e.to_string())?,
+        efficiency: basis.studio.efficiency.clone(),
+        meters: basis.studio.meters.clone(),
+        patch: None,
+    };
+    Mix::new(setup, &studio, &basis.gathered).map_err(|e| e.to_string())
+}

@@ -1,0 +1,18 @@
+//! The window: the sheet, alive. It edits the setup and shows the film, through the same library calls
+//! as the command line; it holds no truth of its own.
+
+pub mod cell;
+pub mod desk;
+pub mod document;
+pub mod drawing_view;
+pub mod engine;
+pub mod journal;
+pub mod mixing;
+mod same_light;
+pub mod sheet;
+pub mod shell;
+mod stills;
+pub mod theme;
+pub mod words;
+
+pub use same_light::same_light;

@@ -1,0 +1,299 @@
+//! What must be answered before work goes on, and the page before there is a setup.
+
+use crate::app::desk::{Desk, Next, Question};
+use crate::app::sheet::commands;
+use crate::app::theme::{TITLE, Theme, small};
+use crate::report::Overwrite;
+use crate::setup::templates::TEMPLATES;
+use egui::{Key, Rect, Ui, UiBuilder, vec2};
+use std::path::PathBuf;
+
+/// The page before there is a setup: a few kinds to start from, or a file.
+pub fn welcome(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
+    let left = desk.left_behind();
+    let mut start = None;
+    let place = Rect::from_min_max(at.min + vec2(0.12 * at.width(), 0.14 * at.height()), at.max);
+    ui.scope_builder(UiBuilder::new().max_rect(place), |ui| {
+        ui.label(egui::RichText::new("Swatchlight").size(26.0));
+        ui.add_space(2.0);
+        ui.label(small(theme, "What a setup's light does to this cloth, before the day."));
+        ui.add_space(26.0);
+        ui.label(egui::RichText::new("Start from").size(TITLE));
+        ui.add_space(4.0);
+        for template in &TEMPLATES {
+            let words = format!("{}:  {}", template.kind, template.about);
+            if ui.add(egui::Button::new(words).frame(false)).clicked() {
+                start = Some(template.text("A new setup"));
+            }
+        }
+        ui.add_space(18.0);
+        if ui.add(egui::Button::new("open a setup or a still…").frame(false)).clicked() {
+            desk.question = Some(Question::Open(String::new()));
+        }
+        ui.label(small(theme, "or drop a file on this window"));
+        if let Some(left) = left {
+            ui.add_space(18.0);
+            if ui.add(egui::Button::new("take up the unsaved setup of last time").frame(false)).clicked() {
+                start = Some(left.text);
+            }
+        }
+        if let Some(said) = desk.saying() {
+            ui.add_space(18.0);
+            ui.label(egui::RichText::new(said).color(theme.accent));
+        }
+    });
+    if let Some(text) = start
+        && let Err(e) = desk.start_new(text)
+    {
+        desk.say(e.to_string());
+    }
+}
+
+/// What was answered.
+enum Answer {
+    Open(PathBuf),
+    Save(PathBuf, Overwrite),
+    Still(PathBuf, u32),
+    TakeDisk(String),
+    KeepMine(String),
+    Restore(String),
+    SaveFirst(Next),
+    GiveUp(Next),
+    Add(&'static str, String),
+    Never,
+}
+
+/// Asks what is to be asked.
+pub fn show(desk: &mut Desk, ui: &mut Ui, theme: &Theme) {
+    let Some(mut question) = desk.question.take() else {
+        return;
+    };
+    let mut answer = None;
+    let modal = egui::Modal::new(ui.scope_id().with("question")).show(ui.ctx(), |ui| {
+        ui.set_width(460.0);
+        ask(&mut question, ui, theme, &mut answer);
+    });
+    if answer.is_none() && modal.should_close() {
+        answer = Some(Answer::Never);
+    }
+    match answer {
+        None => desk.question = Some(question),
+        Some(answer) => act(desk, answer, question),
+    }
+}
+
+fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<Answer>) {
+    let heading = |ui: &mut Ui, words: &str| {
+        ui.label(egui::RichText::new(words).size(15.0));
+        ui.add_space(6.0);
+    };
+    match question {
+        Question::Open(path) => {
+            heading(ui, "Open a setup, or a still that carries one");
+            typed_path(ui, path, "path to open", "open", |p| Answer::Open(p), answer);
+            choose_file(ui, false, path);
+        }
+        Question::SaveAs(path) => {
+            heading(ui, "Save the setup as");
+            typed_path(ui, path, "path to save to", "save", |p| Answer::Save(p, Overwrite::Refuse), answer);
+            choose_file(ui, true, path);
+        }
+        Question::Still(path, samples) => {
+            heading(ui, "Make a still");
+            ui.horizontal(|ui| {
+                let label = ui.label(small(theme, "samples of each pixel"));
+                ui.text_edit_singleline(samples).labelled_by(label.id);
+            });
+            let count = samples.trim().parse::<u32>().ok().filter(|n| (1..=16_384).contains(n));
+            match count {
+                Some(count) => typed_path(ui, path, "path of the still", "make it", |p| Answer::Still(p, count), answer),
+                None => {
+                    ui.label(egui::RichText::new("write a number from 1 to 16384").color(theme.accent));
+                }
+            }
+        }
+        Question::Replace(path) => {
+            heading(ui, "There is a file of that name");
+            let path = path.clone();
+            buttons(ui, answer, &mut [
+                ("keep it", &|| Answer::Never),
+                ("write over it", &|| Answer::Save(path.clone(), Overwrite::Force)),
+            ]);
+        }
+        Question::Clash(text) => {
+            heading(ui, "The file was changed outside, and there is unsaved work here");
+            let text = text.clone();
+            buttons(ui, answer, &mut [
+                ("keep mine", &|| Answer::KeepMine(text.clone())),
+                ("take the file's", &|| Answer::TakeDisk(text.clone())),
+            ]);
+        }
+        Question::Restore(left) => {
+            heading(ui, "There is unsaved work of an earlier window on this setup");
+            let text = left.text.clone();
+            buttons(ui, answer, &mut [
+                ("leave it", &|| Answer::Never),
+                ("take it up", &|| Answer::Restore(text.clone())),
+            ]);
+        }
+        Question::Unsaved(next) => {
+            heading(ui, "There is unsaved work");
+            let next = next.clone();
+            buttons(ui, answer, &mut [
+                ("go back", &|| Answer::Never),
+                ("give it up", &|| Answer::GiveUp(next.clone())),
+                ("save", &|| Answer::SaveFirst(next.clone())),
+            ]);
+        }
+        Question::Add(kind, called) => {
+            heading(ui, &format!("Add a {kind}"));
+            let kind = *kind;
+            ui.horizontal(|ui| {
+                let label = ui.label(small(theme, "called"));
+                let edit = ui.text_edit_singleline(called).labelled_by(label.id);
+                edit.request_focus();
+                let enter = ui.input(|i| i.key_pressed(Key::Enter));
+                if (ui.button("add").clicked() || enter) && !called.trim().is_empty() {
+                    *answer = Some(Answer::Add(kind, called.trim().to_owned()));
+                }
+            });
+        }
+    }
+}
+
+fn typed_path(
+    ui: &mut Ui,
+    path: &mut String,
+    called: &str,
+    word: &str,
+    made: impl Fn(PathBuf) -> Answer,
+    answer: &mut Option<Answer>,
+) {
+    ui.horizontal(|ui| {
+        let edit = ui.add(egui::TextEdit::singleline(path).desired_width(360.0));
+        crate::app::cell::name(ui, &edit, called);
+        if ui.memory(|m| m.focused().is_none()) {
+            edit.request_focus();
+        }
+        let enter = ui.input(|i| i.key_pressed(Key::Enter));
+        if (ui.button(word).clicked() || enter) && !path.trim().is_empty() {
+            *answer = Some(made(PathBuf::from(path.trim())));
+        }
+    });
+}
+
+/// The system's own dialogue, where it has one; the typed path serves without.
+fn choose_file(ui: &mut Ui, save: bool, path: &mut String) {
+    let id = ui.scope_id().with("system dialogue");
+    type Slot = std::sync::Arc<std::sync::Mutex<Option<Option<PathBuf>>>>;
+    let waiting = ui.data(|d| d.get_temp::<Slot>(id));
+    if let Some(slot) = waiting {
+        let came = slot.lock().ok().and_then(|mut s| s.take());
+        if let Some(chosen) = came {
+            ui.data_mut(|d| d.remove::<Slot>(id));
+            if let Some(chosen) = chosen {
+                *path = chosen.display().to_string();
+            }
+        }
+        return;
+    }
+    if ui.button("look for it…").clicked() {
+        let slot = Slot::default();
+        ui.data_mut(|d| d.insert_temp(id, slot.clone()));
+        let ctx = ui.ctx().clone();
+        std::thread::spawn(move || {
+            let dialogue = rfd::AsyncFileDialog::new().add_filter("setups and stills", &["toml", "png", "exr", "jpg", "tif"]);
+            let chosen = if save {
+                pollster::block_on(dialogue.save_file())
+            } else {
+                pollster::block_on(dialogue.pick_file())
+            };
+            if let Ok(mut slot) = slot.lock() {
+                *slot = Some(chosen.map(|f| f.path().to_path_buf()));
+            }
+            ctx.request_repaint();
+        });
+    }
+}
+
+fn buttons(ui: &mut Ui, answer: &mut Option<Answer>, all: &mut [(&str, &dyn Fn() -> Answer)]) {
+    ui.horizontal(|ui| {
+        for (words, made) in all {
+            if ui.button(*words).clicked() {
+                *answer = Some(made());
+            }
+        }
+    });
+}
+
+fn act(desk: &mut Desk, answer: Answer, question: Question) {
+    match answer {
+        Answer::Never => {
+            if let (Question::Restore(_), Some(document)) = (question, &desk.document) {
+                // It was offered and not wanted.
+                document.give_up();
+            }
+        }
+        Answer::Open(path) => desk.open(&path),
+        Answer::Save(path, overwrite) => save_as(desk, path, overwrite),
+        Answer::Still(path, samples) => desk.make_still(&path, samples, false),
+        Answer::TakeDisk(text) => with(desk, |d| d.take_from_disk(text)),
+        Answer::KeepMine(text) => {
+            if let Some(document) = &mut desk.document {
+                document.keep_mine(text);
+            }
+        }
+        Answer::Restore(text) => with(desk, |d| d.restore(text)),
+        Answer::SaveFirst(next) => {
+            commands::save(desk);
+            if desk.document.as_ref().is_some_and(|d| !d.is_unsaved()) {
+                desk.give_up(next);
+            }
+        }
+        Answer::GiveUp(next) => desk.give_up(next),
+        Answer::Add(kind, name) => add(desk, kind, &name),
+    }
+}
+
+fn with(desk: &mut Desk, act: impl FnOnce(&mut crate::app::document::Document) -> Result<(), String>) {
+    let wrong = desk.document.as_mut().and_then(|d| act(d).err());
+    if let Some(wrong) = wrong {
+        desk.say(wrong);
+    }
+}
+
+fn save_as(desk: &mut Desk, path: PathBuf, overwrite: Overwrite) {
+    let Some(document) = &mut desk.document else {
+        return;
+    };
+    let own = document.path.as_deref() == Some(path.as_path());
+    if path.exists() && overwrite == Overwrite::Refuse && !own {
+        desk.question = Some(Question::Replace(path));
+        return;
+    }
+    match document.save(&path, overwrite) {
+        Ok(()) => desk.say(format!("Saved {}.", path.display())),
+        Err(e) => desk.say(e.to_string()),
+    }
+}
+
+/// A new light or board where there is likely room, to be dragged from there.
+fn add(desk: &mut Desk, kind: &'static str, name: &str) {
+    let place = [("distance", "2 m"), ("bearing", "45 deg right"), ("height", "1.7 m")];
+    let mut keys: Vec<(&str, &str)> = match kind {
+        "light" => vec![("modifier", "softbox-60x90")],
+        "board" => vec![("finish", "white"), ("size", "1.0 x 2.0 m")],
+        _ => vec![("size", "0.5 x 1.2 m")],
+    };
+    keys.extend(place);
+    if kind == "light" {
+        keys.extend([("output", "400 J"), ("power", "1/4")]);
+    }
+    with(desk, |d| d.add(kind, name, &keys));
+    let kind = match kind {
+        "light" => crate::report::plan::Kind::Light,
+        "board" => crate::report::plan::Kind::Board,
+        _ => crate::report::plan::Kind::Flag,
+    };
+    desk.selected = Some(crate::report::plan::Thing::new(kind, name));
+}

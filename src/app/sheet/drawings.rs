@@ -1,0 +1,173 @@
+//! Plan and elevation, worked on by hand: what is dragged there is typed into the setup.
+
+use crate::app::desk::Desk;
+use crate::app::drawing_view::{self, Event, Settings, Target, ViewState};
+use crate::app::theme::Theme;
+use crate::report::plan::{self, Kind, Options, Plan, Thing, Units, View};
+use crate::setup::written::taped_text;
+use egui::{Rect, Ui, UiBuilder};
+use glam::DVec3;
+use std::sync::Arc;
+
+/// Millimetres of paper to a point of the screen: a sheet's type is as large as the table's.
+const MM_PER_POINT: f64 = 0.25;
+
+/// What is kept of the drawings between frames.
+#[derive(Default)]
+pub struct Drawings {
+    views: [ViewState; 2],
+    drawn: [Option<Drawn>; 2],
+}
+
+/// A drawing, and what it was drawn of.
+struct Drawn {
+    plan: Plan,
+    of: Of,
+}
+
+#[derive(PartialEq)]
+struct Of {
+    revision: u64,
+    size: [i32; 2],
+    view: View,
+    selected: Option<Thing>,
+    dark: bool,
+    feet: bool,
+    beams: u64,
+}
+
+/// Shows both.
+pub fn show(desk: &mut Desk, ui: &mut Ui, plan: Rect, elevation: Rect, theme: &Theme) {
+    let mut drawings = std::mem::take(&mut desk.views.drawings);
+    let sides = [(plan, View::Plan), (elevation, desk.elevation)];
+    let mut events = Vec::new();
+    for (k, (at, view)) in sides.into_iter().enumerate() {
+        drawings.draw(desk, k, at, view, theme);
+        let Some(drawn) = &drawings.drawn[k] else {
+            continue;
+        };
+        let settings = Settings {
+            selected: desk.selected.as_ref(),
+            snap: true,
+            palette: &theme.drawing,
+        };
+        let state = &mut drawings.views[k];
+        ui.scope_builder(UiBuilder::new().max_rect(at).id_salt(("drawing", k)), |ui| {
+            events.extend(drawing_view::show(ui, state, &drawn.plan, &settings));
+        });
+    }
+    desk.views.drawings = drawings;
+    for event in events {
+        act(desk, event);
+    }
+}
+
+impl Drawings {
+    /// Draws anew where anything has changed.
+    fn draw(&mut self, desk: &Desk, k: usize, at: Rect, view: View, theme: &Theme) {
+        let Some(document) = &desk.document else {
+            return;
+        };
+        let glimpses = desk.shown.glimpses.as_ref();
+        let of = Of {
+            revision: document.revision,
+            size: [at.width() as i32, at.height() as i32],
+            view,
+            selected: desk.selected.clone(),
+            dark: theme.dark,
+            feet: desk.units.feet,
+            beams: glimpses.map_or(0, |(number, _)| *number),
+        };
+        let before = self.drawn[k].as_ref();
+        if before.is_some_and(|d| d.of == of) {
+            return;
+        }
+        let setup = Arc::clone(&document.setup);
+        let beam = |name: &str| {
+            let (_, all) = glimpses?;
+            all.iter().find(|g| g.light == name)?.beam
+        };
+        // The paper stays where it is while something is held.
+        let map = before
+            .filter(|d| self.views[k].is_held() && d.of.view == view)
+            .map(|d| d.plan.map.clone());
+        let options = Options {
+            selected: desk.selected.clone(),
+            units: if desk.units.feet { Units::Feet } else { Units::Metres },
+            palette: theme.drawing,
+            beams: setup.lights.iter().map(|l| beam(&l.name)).collect(),
+            tapes: false,
+            map,
+            ..Options::default()
+        };
+        let size_mm = [at.width(), at.height()].map(|v| f64::from(v) * MM_PER_POINT);
+        let plan = plan::draw(&setup, view, size_mm, &options);
+        self.drawn[k] = Some(Drawn { plan, of });
+    }
+}
+
+/// Types what a hand did.
+fn act(desk: &mut Desk, event: Event) {
+    match event {
+        Event::Selected(thing) => {
+            if thing.as_ref().is_none_or(|t| t.kind != Kind::MeterPoint) {
+                desk.selected = thing;
+            } else if let Some(thing) = thing {
+                // A meter point is where the cloth is looked at.
+                desk.cloth_point = thing.name;
+            }
+        }
+        Event::Dragged { thing, point_in_room, finished } => {
+            let changes = moved(&thing, point_in_room);
+            typed(desk, &thing, "move", changes, finished);
+        }
+        Event::Aimed { thing, at, finished } => {
+            let changes = aimed(&thing, &at);
+            typed(desk, &thing, "aim", changes, finished);
+        }
+    }
+}
+
+fn typed(desk: &mut Desk, thing: &Thing, verb: &str, changes: Vec<(String, String)>, finished: bool) {
+    let part = format!("{verb} {}", thing.called());
+    if !changes.is_empty() {
+        desk.edit(&changes, Some(&part));
+    }
+    if finished && let Some(document) = &mut desk.document {
+        document.end_step();
+    }
+}
+
+/// The keys that say where a thing is.
+fn moved(thing: &Thing, point_m: DVec3) -> Vec<(String, String)> {
+    let [distance, bearing, height] = taped_text(point_m.to_array());
+    let owner = match thing.kind {
+        Kind::Camera => "camera",
+        Kind::Figure | Kind::MeterPoint => return Vec::new(),
+        _ => &thing.name,
+    };
+    [("distance", distance), ("bearing", bearing), ("height", height)]
+        .map(|(key, text)| (format!("{owner}.{key}"), text))
+        .to_vec()
+}
+
+/// The key that says where a thing points.
+fn aimed(thing: &Thing, at: &Target) -> Vec<(String, String)> {
+    if thing.kind == Kind::Figure {
+        // The figure turns toward where it is aimed.
+        let Target::At(p) = at else {
+            return Vec::new();
+        };
+        let [_, bearing, _] = taped_text([p.x, 0.0, p.z]);
+        return vec![("figure.turn".into(), bearing)];
+    }
+    let owner = match thing.kind {
+        Kind::Camera => "camera",
+        _ => &thing.name,
+    };
+    let text = match at {
+        Target::Named(name) => name.clone(),
+        Target::At(p) => format!("[{:.2}, {:.2}, {:.2}]", p.x, p.y, p.z),
+    };
+    vec![(format!("{owner}.aim"), text)]
+}

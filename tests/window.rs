@@ -1,0 +1,349 @@
+//! The window worked without a screen, by the names that a screen reader hears: what is done on the sheet
+//! is in the setup, and nothing is lost.
+
+use egui::{Key, Modifiers, Pos2, Vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
+use std::time::{Duration, Instant};
+use swatchlight::app::desk::{Desk, Question, Surroundings};
+use swatchlight::app::engine::{Opener, Tell};
+use swatchlight::app::sheet;
+use swatchlight::render::choose::Chosen;
+use swatchlight::render::cpu::Cpu;
+use swatchlight::render::executor::{Block, Executor, ExecutorError, Passes};
+use swatchlight::render::film::Film;
+use swatchlight::render::steady::Steady;
+use swatchlight::scene::Scene;
+use swatchlight::scene::models::Models;
+
+/// Invented: a card under two panels.
+const SETUP: &str = r#"title = "Two panels"   # invented
+[room]
+walls = "open"
+
+[swatch]
+fabric = "poplin"
+at = [0, 1.2, 0]
+
+[camera]
+framing = "swatch"
+focal_length = "100 mm"
+pixels = "600 x 900"
+
+# The one that counts.
+[[light]]
+name = "key"
+modifier = { kind = "panel", size = "0.6 x 0.6 m" }
+distance = "1.5 m"   # taped
+bearing = "45 deg left"
+height = "1.6 m"
+aim = "swatch"
+meters = "f/8"
+metered_at = "swatch"
+head = { energy = "400 J", range = "6 stops" }
+
+[[light]]
+name = "fill"
+modifier = { kind = "panel", size = "0.9 x 1.2 m" }
+distance = "2 m"
+bearing = "30 deg right"
+height = "1.5 m"
+aim = "swatch"
+meters = "f/4"
+metered_at = "swatch"
+
+[[board]]
+name = "return"
+finish = "white"
+size = "0.3 x 0.4 m"
+distance = "0.5 m"
+bearing = "90 deg right"
+height = "1.2 m"
+aim = "swatch"
+
+[meter]
+expose_at = "swatch"
+points = ["swatch"]
+"#;
+
+struct Case {
+    folder: tempfile::TempDir,
+    setup: PathBuf,
+}
+
+impl Case {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().expect("a folder");
+        let setup = folder.path().join("two panels.toml");
+        fs::write(&setup, SETUP).expect("it can be written");
+        Self { folder, setup }
+    }
+
+    fn desk(&self, open: Opener) -> Desk {
+        let models = |_: &Path| {
+            Models::for_setup(&Path::new(env!("CARGO_MANIFEST_DIR")).join("models/setups/any.toml"))
+                .keeping_grounds()
+        };
+        let around = Surroundings {
+            journal: Some(self.folder.path().join("journal")),
+            models: Box::new(models),
+            program: None,
+        };
+        Desk::new(around, open, || ())
+    }
+
+    fn window(&self) -> Harness<'static, Desk> {
+        let mut desk = self.desk(processor());
+        desk.open(&self.setup);
+        window(desk)
+    }
+}
+
+fn processor() -> Opener {
+    Box::new(|tell: Tell| Ok((Box::new(steady(Box::new(Cpu::new(1)?), tell)), "a test".into())))
+}
+
+fn steady(executor: Box<dyn Executor>, tell: Tell) -> Steady {
+    let chosen = Chosen {
+        executor,
+        reason: String::new(),
+        on_cpu: false,
+    };
+    Steady::new(chosen, 1, tell)
+}
+
+fn window(desk: Desk) -> Harness<'static, Desk> {
+    let mut harness = Harness::builder()
+        .with_size(Vec2::new(1280.0, 800.0))
+        .build_ui_state(|ui, desk: &mut Desk| sheet::show(desk, ui), desk);
+    harness.run_steps(3);
+    harness
+}
+
+/// Steps until something holds; half a minute at the most.
+fn until(harness: &mut Harness<'_, Desk>, what: &str, holds: impl Fn(&Desk) -> bool) {
+    let started = Instant::now();
+    while !holds(harness.state()) {
+        assert!(started.elapsed() < Duration::from_secs(90), "waited for {what}");
+        std::thread::sleep(Duration::from_millis(20));
+        harness.step();
+    }
+}
+
+fn text(harness: &Harness<'_, Desk>) -> String {
+    let document = harness.state().document.as_ref().expect("it is open");
+    document.text().to_owned()
+}
+
+/// Types into a cell, as a person does: into it, over what is there, Enter.
+fn type_into(harness: &mut Harness<'_, Desk>, cell: &str, typed: &str) {
+    harness.get_by_label(cell).focus();
+    harness.run_steps(2);
+    harness.event(egui::Event::Text(typed.to_owned()));
+    harness.run_steps(1);
+    harness.key_press(Key::Enter);
+    harness.run_steps(2);
+}
+
+#[test]
+fn a_typed_unit_is_in_the_file_and_one_line_changed() {
+    let case = Case::new();
+    let mut window = case.window();
+    type_into(&mut window, "key distance", "6 ft 2 in");
+    let now = text(&window);
+    assert!(now.contains("distance = \"6 ft 2 in\"   # taped"), "{now}");
+    let other = now.lines().zip(SETUP.lines()).filter(|(a, b)| a != b).count();
+    assert_eq!(other, 1);
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    window.run_steps(2);
+    assert_eq!(fs::read_to_string(&case.setup).expect("it is there"), now);
+}
+
+#[test]
+fn what_cannot_be_is_refused_and_said() {
+    let case = Case::new();
+    let mut window = case.window();
+    type_into(&mut window, "key height", "tall");
+    assert_eq!(text(&window), SETUP);
+    let said = window.state().saying().expect("it is said").to_owned();
+    assert!(said.contains("tall"), "{said}");
+}
+
+#[test]
+fn undo_goes_back_to_the_same_bytes_and_forth_again() {
+    let case = Case::new();
+    let mut window = case.window();
+    type_into(&mut window, "key height", "1.8 m");
+    type_into(&mut window, "fill bearing", "20 deg right");
+    let done = text(&window);
+    assert!(done.contains("1.8 m") && done.contains("20 deg right"));
+    for _ in 0..2 {
+        window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+        until(&mut window, "the step back", |d| !d.document.as_ref().is_some_and(|d| d.is_checking()));
+        window.run_steps(2);
+    }
+    assert_eq!(text(&window), SETUP);
+    for _ in 0..2 {
+        window.key_press_modifiers(Modifiers::COMMAND, Key::Y);
+        until(&mut window, "the step forth", |d| !d.document.as_ref().is_some_and(|d| d.is_checking()));
+        window.run_steps(2);
+    }
+    assert_eq!(text(&window), done);
+}
+
+#[test]
+fn arrow_keys_nudge_a_cell_by_thirds_of_a_stop() {
+    let case = Case::new();
+    let mut window = case.window();
+    until(&mut window, "readings", |d| d.mix.is_some());
+    window.run_steps(1);
+    window.get_by_label("key alone").focus();
+    window.run_steps(2);
+    window.key_press(Key::ArrowUp);
+    window.run_steps(2);
+    assert!(text(&window).contains("meters = \"f/9\""), "{}", text(&window));
+}
+
+#[test]
+fn a_target_reading_needs_no_new_picture_and_says_what_the_head_lacks() {
+    let case = Case::new();
+    let mut window = case.window();
+    until(&mut window, "readings", |d| d.mix.as_ref().is_some_and(|(_, fresh)| *fresh));
+    let power = |d: &Desk| d.mix.as_ref().map(|(m, _)| m.balanced[0].amount).unwrap_or_default();
+    let (before, asked) = (power(window.state()), window.state().shown.basis.as_ref().map(|b| b.number));
+    type_into(&mut window, "key alone", "f/11");
+    let after = power(window.state());
+    // Twice the stops' light: (11.31 / 8)² as meters count.
+    assert!((after / before - 2.0).abs() < 0.1, "{before} {after}");
+    let fresh = window.state().mix.as_ref().is_some_and(|(_, fresh)| *fresh);
+    assert!(fresh && window.state().shown.basis.as_ref().map(|b| b.number) == asked);
+    type_into(&mut window, "key alone", "f/64");
+    let head = window.state().mix.as_ref().and_then(|(m, _)| m.balanced[0].head);
+    assert!(head.is_some_and(|h| h.limit.is_some() && h.error_stops < 0.0), "{head:?}");
+}
+
+#[test]
+fn a_drag_on_the_plan_moves_the_light_in_the_file() {
+    let case = Case::new();
+    let mut window = case.window();
+    window.run_steps(2);
+    let from = window.get_by_label("light key, plan").rect().center();
+    let to = from + Vec2::new(-24.0, 10.0);
+    drag(&mut window, from, to);
+    let document = window.state().document.as_ref().expect("it is open");
+    let key = &document.setup.lights[0];
+    let (distance_m, bearing_rad, height_m) = key.place.taped();
+    assert!(distance_m > 1.55 && bearing_rad < -0.8, "{distance_m} {bearing_rad}");
+    assert!((height_m - 1.6).abs() < 0.006, "{height_m}");
+    assert_ne!(text(&window), SETUP);
+    // The whole drag is one step.
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    until(&mut window, "the step back", |d| !d.document.as_ref().is_some_and(|d| d.is_checking()));
+    assert_eq!(text(&window), SETUP);
+}
+
+fn drag(harness: &mut Harness<'_, Desk>, from: Pos2, to: Pos2) {
+    harness.hover_at(from);
+    harness.step();
+    harness.drag_at(from);
+    harness.step();
+    for k in 1..=4 {
+        harness.hover_at(from + (to - from) * (k as f32 / 4.0));
+        harness.step();
+    }
+    harness.drop_at(to);
+    harness.run_steps(2);
+}
+
+#[test]
+fn every_control_has_a_name() {
+    let case = Case::new();
+    let mut window = case.window();
+    until(&mut window, "readings", |d| d.mix.is_some());
+    window.run_steps(2);
+    let mut nameless = Vec::new();
+    for node in window.root().children_recursive() {
+        let node = node.accesskit_node();
+        use egui::accesskit::Role;
+        let works = matches!(node.role(), Role::Button | Role::TextInput | Role::ComboBox | Role::CheckBox);
+        if works && node.label().is_none_or(|l| l.is_empty()) && node.value().is_none_or(|v| v.is_empty()) {
+            nameless.push(format!("{:?} {:?}", node.role(), node.bounding_box()));
+        }
+    }
+    assert!(nameless.is_empty(), "{nameless:?}");
+}
+
+#[test]
+fn unsaved_work_is_offered_to_the_next_window() {
+    let case = Case::new();
+    let mut window = case.window();
+    type_into(&mut window, "key height", "1.8 m");
+    let unsaved = text(&window);
+    // As after a kill: nothing is closed or cleared.
+    std::mem::forget(window);
+    let mut next = case.window();
+    let Some(Question::Restore(left)) = next.state().question.clone() else {
+        panic!("{:?}", next.state().question);
+    };
+    assert_eq!(left.text, unsaved);
+    next.get_by_label("take it up").click();
+    next.run_steps(3);
+    assert_eq!(text(&next), unsaved);
+    next.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    next.run_steps(2);
+    assert!(case.window().state().question.is_none(), "what was saved is not offered again");
+}
+
+#[test]
+fn a_file_changed_outside_is_taken_up_and_a_clash_is_asked_about() {
+    let case = Case::new();
+    let mut window = case.window();
+    let outside = SETUP.replace("1.5 m", "1.7 m");
+    fs::write(&case.setup, &outside).expect("it can be written");
+    let same = |d: &Desk, wanted: &str| d.document.as_ref().is_some_and(|d| d.text() == wanted);
+    until(&mut window, "the change outside", |d| same(d, &outside));
+    type_into(&mut window, "key height", "1.8 m");
+    fs::write(&case.setup, SETUP).expect("it can be written");
+    until(&mut window, "the question", |d| matches!(d.question, Some(Question::Clash(_))));
+    window.run_steps(2);
+    window.get_by_label("take the file's").click();
+    window.run_steps(2);
+    assert_eq!(text(&window), SETUP);
+}
+
+/// A device that is lost at once.
+struct Lost;
+
+impl Executor for Lost {
+    fn name(&self) -> String {
+        "a lost device".into()
+    }
+    fn appetite(&self, _: u32, _: u32) -> u32 {
+        1
+    }
+    fn render(&mut self, _: &Scene, _: &mut Film, _: Passes, _: &AtomicBool) -> Result<(), ExecutorError> {
+        Err(ExecutorError { what: "device lost".into() })
+    }
+    fn read(&mut self, _: &Scene, _: u32, _: u32, _: u32) -> Result<Vec<Vec<Block>>, ExecutorError> {
+        Err(ExecutorError { what: "device lost".into() })
+    }
+    fn rays(&self) -> Option<u64> {
+        None
+    }
+}
+
+#[test]
+fn a_lost_device_is_told_of_and_work_goes_on() {
+    let case = Case::new();
+    let open: Opener = Box::new(|tell: Tell| Ok((Box::new(steady(Box::new(Lost), tell)), "a test".into())));
+    let mut desk = case.desk(open);
+    desk.open(&case.setup);
+    let mut window = window(desk);
+    until(&mut window, "a picture all the same", |d| d.shown.picture.is_some());
+    window.run_steps(2);
+    let told = window.state().shown.told.clone();
+    assert!(told.iter().any(|t| t.contains("device lost") && t.contains("processor")), "{told:?}");
+}
