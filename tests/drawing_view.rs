@@ -315,6 +315,10 @@ fn arrows_nudge_what_is_in_focus() {
     harness.key_press(Key::Enter);
     harness.run_steps(2);
     assert_eq!(harness.state().selected, Some(light("key")));
+    // The keyboard alone goes closer, too.
+    harness.key_press(Key::Plus);
+    harness.run_steps(2);
+    assert!(harness.state().view.zoom() > 1.1);
 }
 
 #[test]

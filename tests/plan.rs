@@ -7,6 +7,7 @@
 use glam::DVec3;
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 use swatchlight::optics::shine::Shine;
 use swatchlight::report::drawing::{Anchor, Shape, Text, png, svg, text_width_mm};
 use swatchlight::report::plan::{
@@ -20,14 +21,12 @@ const VIEWS: [View; 3] = [View::Plan, View::Side, View::Front];
 /// A sheet's box and a window's.
 const SIZES_MM: [[f64; 2]; 2] = [[146.0, 110.0], [90.0, 120.0]];
 
+fn setups() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("models/setups")
+}
+
 fn read(text: &str) -> Setup {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let near = ["models/setups", "../models/setups"]
-        .map(|f| root.join(f))
-        .into_iter()
-        .find(|f| f.is_dir())
-        .expect("the demo setups are there");
-    let models = Models::for_setup(&near.join("test.toml"));
+    let models = Models::for_setup(&setups().join("test.toml"));
     match parse(text, "test.toml", &models) {
         Ok(checked) => checked.setup,
         Err(problems) => panic!("{}", problems.render(false)),
@@ -35,13 +34,7 @@ fn read(text: &str) -> Setup {
 }
 
 fn demo_files() -> Vec<PathBuf> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let folder = ["models/setups", "../models/setups"]
-        .map(|f| root.join(f))
-        .into_iter()
-        .find(|f| f.is_dir())
-        .expect("the demo setups are there");
-    let mut files: Vec<PathBuf> = fs::read_dir(folder)
+    let mut files: Vec<PathBuf> = fs::read_dir(setups())
         .expect("it can be listed")
         .map(|entry| entry.expect("an entry").path())
         .collect();
@@ -50,14 +43,19 @@ fn demo_files() -> Vec<PathBuf> {
     files
 }
 
+/// All demo setups, read once.
 fn demos() -> Vec<(String, Setup)> {
-    demo_files()
-        .into_iter()
-        .map(|file| {
-            let text = fs::read_to_string(&file).expect("it can be read");
-            (file.display().to_string(), read(&text))
-        })
-        .collect()
+    static DEMOS: OnceLock<Vec<(String, Setup)>> = OnceLock::new();
+    let all = DEMOS.get_or_init(|| {
+        demo_files()
+            .into_iter()
+            .map(|file| {
+                let text = fs::read_to_string(&file).expect("it can be read");
+                (file.display().to_string(), read(&text))
+            })
+            .collect()
+    });
+    all.clone()
 }
 
 /// A light of every width, so that beams are drawn without a trace.

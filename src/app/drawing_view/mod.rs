@@ -97,7 +97,7 @@ pub fn show(
     paper.widget_info(|| WidgetInfo::labeled(Role::Group, true, words));
     view.fit(rect, sheet.drawing.size_mm);
     let mut events = Vec::new();
-    zoom(ui, view, rect, &paper);
+    zoom(ui, view, sheet, rect, &paper);
     pointer(ui, view, sheet, settings, &paper, &mut events);
 
     let painter = ui.painter_at(rect);
@@ -109,11 +109,13 @@ pub fn show(
 }
 
 /// Closer and farther, about what the pointer is on.
-fn zoom(ui: &egui::Ui, view: &mut ViewState, rect: Rect, paper: &Response) {
-    let Some(pointer) = paper
-        .hover_pos()
-        .or(paper.has_focus().then(|| rect.center()))
-    else {
+fn zoom(ui: &egui::Ui, view: &mut ViewState, sheet: &Plan, rect: Rect, paper: &Response) {
+    // By keys alone, about the middle.
+    let has_focus = ui.memory(|m| {
+        let stop = |p: &Placed| m.has_focus(stop_id(paper.id, &p.thing));
+        m.has_focus(paper.id) || sheet.placed.iter().any(stop)
+    });
+    let Some(pointer) = paper.hover_pos().or(has_focus.then(|| rect.center())) else {
         return;
     };
     let (wheel, pinch) = ui.input_mut(|i| {

@@ -74,8 +74,9 @@ fn of_thing(
     let thing = &item.placed.thing;
     let name = match item.what {
         What::Light { .. } | What::Board { .. } => plain_name(&thing.name),
-        What::Camera { .. } => "camera".to_owned(),
-        What::Figure { .. } | What::Point(_) => return None,
+        // From its own place it is in front of everything, and says nothing there.
+        What::Camera { .. } if map.view != View::Front => "camera".to_owned(),
+        What::Camera { .. } | What::Figure { .. } | What::Point(_) => return None,
     };
     let ink = options.ink_of(thing);
     let numbered = numbered && item.stand.is_some() && options.is_selected(thing);

@@ -362,7 +362,10 @@ pub(super) fn title(page: &mut Drawing, map: &Map, field: &Area, options: &Optio
             _ => text.at_mm[0],
         };
         // A sheet too narrow for both keeps the first.
-        let area = Area::new([from - 1.0, y - size], [wide + 2.0, 1.5 * size]);
+        let area = Area {
+            low_mm: [from - 1.0, field.low_mm[1]],
+            high_mm: [from + wide + 1.0, y + 0.5 * size],
+        };
         if taken.iter().any(|t: &Area| t.meets(&area)) || !field.holds_all(&area) {
             continue;
         }
