@@ -112,10 +112,10 @@ impl Studio {
             add_swatch(&mut b, setup, models)?;
         }
         let patch = patch.map(|p| p.add(&mut b)).transpose()?;
-        let mut light_rgb = Vec::new();
+        let mut colours = Vec::new();
         let mut efficiency = Vec::new();
         for light in &setup.lights {
-            light_rgb.push(colour_of(light)?);
+            colours.push(light_rgb(light)?);
             efficiency.push(add_light(&mut b, light, models.tables()));
         }
         for board in &setup.boards {
@@ -136,7 +136,7 @@ impl Studio {
         }
         let mut studio = Self {
             scene: b.build(),
-            light_rgb,
+            light_rgb: colours,
             efficiency,
             meters,
             patch,
@@ -462,7 +462,11 @@ fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
     Ok(())
 }
 
-fn colour_of(light: &Light) -> Result<[f64; 3], StudioError> {
+/// A light's colour, linear sRGB with luminance 1 before filters.
+///
+/// # Errors
+/// [`StudioError::Colour`] for one out of reach.
+pub fn light_rgb(light: &Light) -> Result<[f64; 3], StudioError> {
     let c = &light.colour;
     let tint =
         linear_srgb_through_gel(c.kelvin, LightKind::Auto, c.gel_mired).map_err(|reason| {
