@@ -93,6 +93,24 @@ impl Axis {
         })
     }
 
+    /// What is swept, in words: "spread of key", "fabric of figure".
+    pub fn words(&self) -> String {
+        let shown = self.path.shown();
+        let owner = match self.path.owner() {
+            Owner::Top => return shown,
+            Owner::Section(name) => name,
+            Owner::Thing { name, .. } => name.as_str(),
+        };
+        // The owner's name may hold dots; the keys follow it.
+        match shown.find(&format!("{owner}.")) {
+            Some(at) => format!(
+                "{} of {owner}",
+                shown[at + owner.len() + 1..].replace(['_', '.'], " ")
+            ),
+            None => shown,
+        }
+    }
+
     /// The value as people read it in a picture's label.
     pub fn label(&self, index: usize) -> String {
         unquoted(&self.values[index]).to_owned()

@@ -103,8 +103,21 @@ impl Plan {
     /// What a state's picture is called: its values, without the keys.
     pub fn label(&self, state: &State) -> String {
         let each = self.axes.iter().zip(&state.at);
-        let each: Vec<String> = each.map(|(axis, k)| axis.label(*k)).collect();
-        each.join(", ")
+        let each = each.map(|(axis, k)| axis.label(*k));
+        let all: Vec<String> = each.chain(self.rod(state)).collect();
+        all.join(", ")
+    }
+
+    /// Where spread is swept and the modifier has a scale of its own: "rod 6", as it is read on the day.
+    fn rod(&self, state: &State) -> Option<String> {
+        let of_spread = |a: &&Axis| a.path.key() == "spread" && a.path.shown().ends_with("spread");
+        let axis = self.axes.iter().find(of_spread)?;
+        let Owner::Thing { name, .. } = axis.path.owner() else {
+            return None;
+        };
+        let light = state.setup.lights.iter().find(|l| l.name == *name)?;
+        let mark = (light.mark()? * 100.0).round() / 100.0 + 0.0;
+        Some(format!("{} {mark}", light.modifier.scale.as_ref()?.name))
     }
 
     /// Whether values of the first axis are numbers in one unit.

@@ -160,7 +160,10 @@ fn groups(setups: &[&Setup], models: &[&Models]) -> Vec<Vec<usize>> {
     let same = |a: usize, b: usize| models[a].roots() == models[b].roots();
     for (k, setup) in setups.iter().enumerate() {
         let bare = without_amounts(setup);
-        match groups.iter_mut().find(|(of, m)| *of == bare && same(m[0], k)) {
+        match groups
+            .iter_mut()
+            .find(|(of, m)| *of == bare && same(m[0], k))
+        {
             Some((_, members)) => members.push(k),
             None => groups.push((bare, vec![k])),
         }

@@ -13,7 +13,7 @@ pub use flashes::{Flashes, flashes};
 pub use moving::{FADE_S, HOLD_S, MOST_FLASHES_PER_S, Moving, moving};
 
 use super::drawing::{Anchor, Colour, Drawing, Paint, Raster, Shape, Text, fitted};
-use crate::measure::vary::{Linear, Made, Plan};
+use crate::measure::vary::{Axis, Linear, Made, Plan};
 use crate::photometry::colour::encode_srgb8;
 
 pub(super) const INK: Colour = [34, 34, 34];
@@ -29,7 +29,7 @@ const GAP: f64 = 5.0;
 /// Pictures side by side on one axis.
 const ABREAST: usize = 6;
 /// A picture's height on the page, and its width at the least, so that its words find room.
-const HEIGHTS: [f64; 2] = [30.0, 66.0];
+const HEIGHTS: [f64; 2] = [30.0, 80.0];
 const LEAST_PICTURE_WIDTH: f64 = 33.0;
 /// Of the headings of rows, where there are two axes.
 const ROW_HEADING: f64 = 9.0;
@@ -60,9 +60,9 @@ fn header(page: &mut Drawing, plan: &Plan, head: &Head) {
     let [left, right] = [MARGIN, page.size_mm[0] - MARGIN];
     let title = fitted(&head.title, TITLE_MM, right - left);
     page.text(Text::new([left, 18.5], title, TITLE_MM, INK));
-    let keys: Vec<String> = plan.axes.iter().map(|a| a.path.shown()).collect();
+    let keys: Vec<String> = plan.axes.iter().map(Axis::words).collect();
     let over = match &keys[..] {
-        [across, down] => format!("{across} across, {down} down"),
+        [across, down] => format!("Across: {across}. Down: {down}"),
         keys => format!("Over {}", keys.join(", ")),
     };
     let words = format!("{over}. {}", head.exposure);

@@ -1,11 +1,11 @@
 //! The plots of a sweep: what readings, shadow edge, power and evenness do from value to value.
 
 use super::captions::{amount_in_stops, watched};
-use super::{INK, LABEL_MM, MARGIN, WORDS_MM};
+use super::{INK, LABEL_MM, MARGIN, QUIET, WORDS_MM};
 use crate::measure::readings::Reading;
 use crate::measure::vary::{Made, Plan, Spacing};
 use crate::report::drawing::plot::{Axis, Plot};
-use crate::report::drawing::{Colour, Drawing, Paint, Text, fitted};
+use crate::report::drawing::{Anchor, Colour, Drawing, Paint, Text, fitted, text_width_mm};
 
 const HIGH: f64 = 38.0;
 /// Room for names at the ends of curves.
@@ -62,12 +62,13 @@ pub(super) fn draw(page: &mut Drawing, plan: &Plan, made: &[Made], top: f64) -> 
             y: panel.y.clone(),
         };
         plot.frame(page);
+        name_values(page, plan, &plot);
         for curve in &panel.curves {
             draw_curve(page, plan, &plot, curve);
         }
         name_curves(page, &plot, &panel.curves);
     }
-    top + 6.5 + HIGH + 9.0
+    top + 6.5 + HIGH + 11.0
 }
 
 fn draw_curve(page: &mut Drawing, plan: &Plan, plot: &Plot, curve: &Curve) {
@@ -101,22 +102,48 @@ fn name_curves(page: &mut Drawing, plot: &Plot, curves: &[Curve]) {
         .filter_map(|c| Some((plot.at(*c.points.last()?)[1], c)))
         .collect();
     ends.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut ends = joined(ends);
     let bottom = plot.corner_mm[1] + plot.size_mm[1];
     let mut lowest = plot.corner_mm[1] - APART;
-    for (y, _) in &mut ends {
+    for (y, ..) in &mut ends {
         *y = y.max(lowest + APART);
         lowest = *y;
     }
     let mut highest = bottom + APART;
-    for (y, _) in ends.iter_mut().rev() {
+    for (y, ..) in ends.iter_mut().rev() {
         *y = y.min(highest - APART);
         highest = *y;
     }
     let x = plot.corner_mm[0] + plot.size_mm[0] + 1.8;
-    for (y, curve) in ends {
-        let words = fitted(&curve.name, WORDS_MM, NAMES);
-        page.text(Text::new([x, y + 0.9], words, WORDS_MM, curve.colour));
+    for (y, name, colour) in ends {
+        let words = fitted(&name, WORDS_MM, NAMES);
+        page.text(Text::new([x, y + 0.9], words, WORDS_MM, colour));
     }
+}
+
+/// Curves that lie on each other all along share their name.
+fn joined(ends: Vec<(f64, &Curve)>) -> Vec<(f64, String, Colour)> {
+    let count = ends.len();
+    let mut groups: Vec<(f64, Vec<&Curve>)> = Vec::new();
+    for (y, curve) in ends {
+        let on = |other: &Curve| {
+            let near = |(a, b): (&[f64; 2], &[f64; 2])| (a[1] - b[1]).abs() < 0.01;
+            let each = other.points.iter().zip(&curve.points);
+            other.points.len() == curve.points.len() && each.into_iter().all(near)
+        };
+        match groups.iter_mut().find(|(_, group)| on(group[0])) {
+            Some((_, group)) => group.push(curve),
+            None => groups.push((y, vec![curve])),
+        }
+    }
+    let one = |(y, group): (f64, Vec<&Curve>)| {
+        let names: Vec<&str> = group.iter().map(|c| c.name.as_str()).collect();
+        match group.len() {
+            all if all == count && all > 2 => (y, "all alike".to_owned(), INK),
+            many => (y, names.join(", "), group[many - 1].colour),
+        }
+    };
+    groups.into_iter().map(one).collect()
 }
 
 /// Values of the first axis.
@@ -125,7 +152,7 @@ fn along(plan: &Plan) -> Axis {
     let count = axis.values.len();
     let every = count.div_ceil(MOST_TICKS);
     let shown = |k: &usize| (count - 1 - k).is_multiple_of(every);
-    let key = axis.path.shown();
+    let key = axis.words();
     match &axis.spacing {
         Spacing::Numbers { at, unit } => {
             let ends = [at[0], at[count - 1]];
@@ -140,14 +167,46 @@ fn along(plan: &Plan) -> Axis {
                 },
             }
         }
+        // Their names and the label are put there by `name_values`.
         Spacing::Names => Axis {
             span: [-0.4, count as f64 - 0.6],
-            ticks: (0..count)
-                .map(|k| (k as f64, fitted(&axis.label(k), 2.4, 60.0 / count as f64)))
-                .collect(),
-            label: key,
+            ticks: (0..count).map(|k| (k as f64, String::new())).collect(),
+            label: String::new(),
         },
     }
+}
+
+/// Names of values under their places: on one line where they fit, else on two by turns.
+fn name_values(page: &mut Drawing, plan: &Plan, plot: &Plot) {
+    const NAME_MM: f64 = 2.4;
+    let axis = &plan.axes[0];
+    if axis.spacing != Spacing::Names {
+        return;
+    }
+    let count = axis.values.len();
+    let apart = plot.at([1.0, 0.0])[0] - plot.at([0.0, 0.0])[0];
+    let fits = |k: usize| text_width_mm(&axis.label(k), NAME_MM) < apart - 1.2;
+    let lines = if (0..count).all(fits) { 1 } else { 2 };
+    let bottom = plot.corner_mm[1] + plot.size_mm[1];
+    let mut write = |at: [f64; 2], words: &str, room: f64| {
+        let words = fitted(words, NAME_MM, room);
+        page.text(Text::new(at, words, NAME_MM, QUIET).anchored(Anchor::Middle));
+    };
+    for k in 0..count {
+        let [x, _] = plot.at([k as f64, 0.0]);
+        let room = apart * lines as f64 - 1.2;
+        write(
+            [x, bottom + 3.6 + 3.0 * (k % lines) as f64],
+            &axis.label(k),
+            room,
+        );
+    }
+    let middle = plot.corner_mm[0] + 0.5 * plot.size_mm[0];
+    write(
+        [middle, bottom + 4.0 + 3.2 * lines as f64],
+        &axis.words(),
+        plot.size_mm[0],
+    );
 }
 
 fn tick_words(value: f64) -> String {
