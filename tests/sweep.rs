@@ -213,7 +213,12 @@ fn states_are_judged_and_named() {
 
 #[test]
 fn far_away_a_reading_falls_with_the_square_of_the_distance() {
-    let plan = plan(CARD, &["key.distance=2m..8m:4"]);
+    // The card out of the meter's sight: only what the key sends counts.
+    let text = CARD.replace(
+        "at = [0, 1, 0]\naim = [0, 1, 2]",
+        "at = [0, 1, -2]\naim = [0, 1, 2]",
+    );
+    let plan = plan(&text, &["key.distance=2m..8m:4"]);
     let made = take_plan(&plan, goals(None, Exposing::Each));
     for (k, one) in made.iter().enumerate() {
         let d = 2.0 + 2.0 * k as f64;
@@ -226,8 +231,6 @@ fn far_away_a_reading_falls_with_the_square_of_the_distance() {
         let away = from[0].hypot(from[1]);
         let disk = 9000.0 / (PI * (0.1_f64.powi(2) + away * away));
         let off = to_key.value / disk - 1.0;
-        // The card's own light falls on a receptor before it too, so only what the key sends counts:
-        // the receptor faces away from the card.
         assert!(off.abs() < 0.004, "{d} m: {} for {disk}", to_key.value);
         assert!(
             3.0 * to_key.relative() < 0.012,
@@ -245,7 +248,7 @@ fn far_away_a_reading_falls_with_the_square_of_the_distance() {
 fn a_target_is_kept_and_power_follows() {
     let text = CARD.replace(
         "output = \"9000 lm s\"",
-        "meters = \"f/8\"\nmetered_at = { at = [0, 1, 0], facing = \"light key\" }",
+        "meters = \"f/8\"\nmetered_at = { at = [0, 1, 0.02], facing = \"light key\" }",
     );
     let plan = plan(&text, &["key.distance=3m,6m"]);
     let made = take_plan(&plan, goals(None, Exposing::Held));
@@ -430,10 +433,10 @@ fn tables_quote_what_needs_it() {
     let made = take_plan(&plan, goals(None, Exposing::Held));
     let table = csv(&plan, &made);
     assert!(table.contains("\r\n\"[-2, 1, 3]\","), "{table}");
-    let plan = vary::plan(CARD, &["key.feather=-5 deg left,-9 deg left"])
-        .states
-        .len();
-    assert_eq!(plan, 2);
+    // A spreadsheet would take it for a formula.
+    let plan = vary::plan(CARD, &["key.power=-3 stops..0 stops:2"]);
+    let table = csv(&plan, &take_plan(&plan, goals(None, Exposing::Held)));
+    assert!(table.contains("\r\n'-3 stops,"), "{table}");
 }
 
 // --- The command ---------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ pub struct Difference {
     pub values: Vec<Option<String>>,
 }
 
-/// Every key in which these setups differ, in the order of a setup's file. Lights, boards, flags and
+/// Every key in which these setups differ, by sections and things in the order of a setup's file. Lights, boards, flags and
 /// scrims are matched by name; one that not all have is one row. Titles and notes do not count.
 pub fn differences(setups: &[&Setup]) -> Vec<Difference> {
     let tables: Vec<Option<Value>> = setups
@@ -25,7 +25,26 @@ pub fn differences(setups: &[&Setup]) -> Vec<Difference> {
     let mut found = Vec::new();
     walk(&mut found, "", &each);
     found.retain(|d| !["title", "notes"].contains(&d.key.as_str()));
+    let order = owners(setups);
+    let is_of = |key: &str, owner: &str| {
+        key.strip_prefix(owner)
+            .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
+    };
+    found.sort_by_key(|d| order.iter().position(|o| is_of(&d.key, o)));
     found
+}
+
+/// Sections and things in the order of a setup's file.
+fn owners(setups: &[&Setup]) -> Vec<String> {
+    let before = ["room", "backdrop", "figure", "swatch", "camera"].map(str::to_owned);
+    let lights = setups.iter().flat_map(|s| s.lights.iter().map(|l| &l.name));
+    let boards = setups.iter().flat_map(|s| s.boards.iter().map(|b| &b.name));
+    let things = lights.chain(boards).cloned();
+    before
+        .into_iter()
+        .chain(things)
+        .chain(["meter".to_owned()])
+        .collect()
 }
 
 /// Lists of named things become tables by name, sections and things side by side.

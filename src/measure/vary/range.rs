@@ -57,25 +57,28 @@ pub(super) fn range(key: &str, text: &str) -> Result<Option<Range>, AxisError> {
             format!("give 2 to {MOST_ON_AN_AXIS}: {key}={from}..{to}:6"),
         );
     };
-    let read = |end: &str| {
-        End::read(end).ok_or_else(|| AxisError {
-            what: format!("{} is no number with a unit", shown(end)),
-            hint: format!("write both ends as numbers: {key}=FROM..TO:{count}, such as 1.5m..4m"),
-        })
+    let read = [from, to].map(End::read);
+    let plain = match &read {
+        [Some(a), Some(b)] => same_unit(a, b),
+        _ => None,
     };
-    let (a, b) = (read(from)?, read(to)?);
-    let (a, b) = match same_unit(&a, &b) {
-        Some(ends) => ends,
-        // Lengths in different units, or in feet and inches, meet in metres.
-        None => match (length_m(from.trim()), length_m(to.trim())) {
-            (Ok(a), Ok(b)) => (End::metres(a), End::metres(b)),
-            _ => {
-                return wrong(
-                    format!("{} and {} are in different units", shown(from), shown(to)),
-                    "write both ends in one unit".into(),
-                );
-            }
-        },
+    // Lengths in different units, or in feet and inches, meet in metres.
+    let metres = || match (length_m(from.trim()), length_m(to.trim())) {
+        (Ok(a), Ok(b)) => Some((End::metres(a), End::metres(b))),
+        _ => None,
+    };
+    let Some((a, b)) = plain.or_else(metres) else {
+        let unread = [from, to].into_iter().zip(&read).find(|(_, r)| r.is_none());
+        return match unread {
+            Some((end, _)) => wrong(
+                format!("{} is no number with a unit", shown(end)),
+                format!("write both ends as numbers: {key}=FROM..TO:{count}, such as 1.5m..4m"),
+            ),
+            None => wrong(
+                format!("{} and {} are in different units", shown(from), shown(to)),
+                "write both ends in one unit".into(),
+            ),
+        };
     };
     if a.signed() == b.signed() {
         return wrong(
