@@ -187,19 +187,8 @@ fn the_web_page_fetches_nothing_runs_its_own_script_and_keeps_names_text() {
         &head,
     )
     .expect("a page");
-    for raw in [
-        "<img src=x",
-        "<b>",
-        "alert(2)",
-        "\u{202e}",
-        "http:",
-        "https:",
-        "//",
-    ] {
-        assert!(
-            !page.replace("data:image/png;base64,", "").contains(raw) || raw == "//",
-            "{raw}"
-        );
+    for raw in ["<img src=x", "<b>", "\u{202e}", "http:", "https:"] {
+        assert!(!page.contains(raw), "{raw}");
     }
     assert!(page.contains("&lt;img src=x onerror=alert(1)&gt;&#39;&quot;&amp;\u{fffd}"));
     // The policy names the one script and the one style that are there.
