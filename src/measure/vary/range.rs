@@ -209,7 +209,8 @@ impl End {
         }
         // Feet and inches are no number with a unit.
         let plain = !unit.contains(|c: char| c.is_ascii_digit() || "[]{}\"'".contains(c));
-        (value.is_finite() && plain && !(f_number && !unit.is_empty())).then(|| Self {
+        let alone = !f_number || unit.is_empty();
+        (value.is_finite() && plain && alone).then(|| Self {
             f_number,
             fraction,
             value,
