@@ -8,10 +8,10 @@ use super::mixing::Looking;
 use super::same_light::same_light;
 use super::theme::Theme;
 use super::words::Units;
-use crate::measure::take::Mix;
+use crate::measure::take::{Expose, Mix};
 use crate::report::plan::{Thing, View};
 use crate::scene::models::Models;
-use crate::scene::studio::{Studio, light_colour};
+use crate::scene::studio::{Studio, light_rgb};
 use crate::setup::Setup;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -371,7 +371,7 @@ impl Desk {
 }
 
 fn mixed(basis: &Basis, setup: &Setup) -> Result<Mix, String> {
-    let colours: Result<Vec<_>, _> = setup.lights.iter().map(light_colour).collect();
+    let colours: Result<Vec<_>, _> = setup.lights.iter().map(light_rgb).collect();
     let studio = Studio {
         scene: Default::default(),
         light_rgb: colours.map_err(|e| e.to_string())?,
@@ -379,5 +379,5 @@ fn mixed(basis: &Basis, setup: &Setup) -> Result<Mix, String> {
         meters: basis.studio.meters.clone(),
         patch: None,
     };
-    Mix::new(setup, &studio, &basis.gathered).map_err(|e| e.to_string())
+    Mix::new(setup, &studio, &basis.gathered, Expose::Own).map_err(|e| e.to_string())
 }

@@ -5,6 +5,8 @@
 mod balance;
 mod cache;
 mod check;
+mod compare;
+mod compare_args;
 pub mod crash;
 mod crop;
 pub mod exit;
@@ -24,10 +26,13 @@ mod source;
 mod still;
 mod swatch_args;
 mod swatch_still;
+mod sweep;
+mod sweep_args;
 mod system;
 mod table;
 mod take;
 mod typed;
+mod vary_json;
 mod voice;
 mod words;
 
@@ -66,6 +71,8 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         Run::Fabric(run) => fabric::fabric(&run, voice),
         Run::Import(run) => fabric::import(&run, voice),
         Run::Photograph(run) => fabric::photograph(&run, voice),
+        Run::Sweep(run) => sweep::sweep(&run, voice),
+        Run::Compare(run) => compare::compare(&run, voice),
         Run::System(system) => system::system(&system, voice),
         Run::Completions(shell) => {
             let mut script = Vec::new();
@@ -100,6 +107,8 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight read my-setup.toml     what a meter reads, each light alone and together
   swatchlight balance my-setup.toml  what to set each light to
   swatchlight still my-setup.toml    render the picture: my-setup.png
+  swatchlight sweep my-setup.toml --over key.spread=0..1:6    one key in six states
+  swatchlight compare a.toml b.toml  two setups, and what differs
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
   swatchlight open my-setup.toml     the window: all of it, live

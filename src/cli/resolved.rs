@@ -1,10 +1,12 @@
 //! The command line as resolved: what to do, with every default filled in and every value checked
 //! against the others.
 
+use super::compare_args::CompareRun;
 use super::crop::CropTyped;
 use super::exit::Failure;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
+use super::sweep_args::SweepRun;
 use super::typed::{
     Command, ExecutingArgs, ExecutorArg, FabricArgs, FabricCommand, FigureArgs, ImportArgs,
     ModifierArgs, PhotographArgs, ReadArgs, StillArgs, Typed,
@@ -40,6 +42,8 @@ pub enum Run {
     Fabric(FabricRun),
     Import(ImportRun),
     Photograph(PhotographRun),
+    Sweep(SweepRun),
+    Compare(CompareRun),
     System(Executing),
     Completions(Shell),
     Figure(FigureRun),
@@ -199,6 +203,8 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         }
         Some(Command::Modifier(args)) => Run::Modifier(modifier(args)?),
         Some(Command::Fabric(args)) => fabric(args)?,
+        Some(Command::Sweep(args)) => Run::Sweep(args.resolved()?),
+        Some(Command::Compare(args)) => Run::Compare(args.resolved()?),
         Some(Command::System(args)) => Run::System(executing(&args.executing)),
         Some(Command::Completions { shell }) => Run::Completions(shell),
         Some(Command::Figure(args)) => Run::Figure(figure(args)?),
@@ -413,7 +419,7 @@ fn read(args: ReadArgs) -> ReadRun {
     }
 }
 
-pub fn executing(args: &ExecutingArgs) -> Executing {
+pub(super) fn executing(args: &ExecutingArgs) -> Executing {
     Executing {
         wish: wish(args.executor),
         threads: args.threads.map_or(0, usize::from),
@@ -429,7 +435,7 @@ fn wish(executor: ExecutorArg) -> Wish {
     }
 }
 
-fn overwrite(force: bool) -> Overwrite {
+pub(super) fn overwrite(force: bool) -> Overwrite {
     if force {
         Overwrite::Force
     } else {

@@ -13,8 +13,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 use swatchlight::measure::gather::GatherGoal;
-use swatchlight::measure::take::Take;
-use swatchlight::render::bounce::CELL_SAMPLES;
+use swatchlight::measure::take::{Take, bounce_pays};
 use swatchlight::render::driver::{Goal, Progress, render};
 use swatchlight::render::executor::{Executor, ExecutorError};
 use swatchlight::render::film::Film;
@@ -26,9 +25,6 @@ use swatchlight::report::{
 
 /// Rows handed to the file at a time: a film need not be held twice.
 const ROWS_AT_ONCE: u32 = 32;
-
-/// About what a usual noise goal takes.
-const SAMPLES_OF_A_NOISE_GOAL: u32 = 64;
 
 /// What `still --json` prints.
 #[derive(Debug, Serialize)]
@@ -81,7 +77,11 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         run.options,
     )?;
 
-    if !run.exact && bounce_pays(run.goal, &taken.take) {
+    let pays = || {
+        let take = &taken.take;
+        bounce_pays(&take.studio.scene, take.setup.camera.pixels, run.goal)
+    };
+    if !run.exact && pays() {
         let show = |share| voice.stage(share, "finding the light that the set bounces");
         taken
             .take
@@ -128,30 +128,6 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     } else {
         Exit::Done
     })
-}
-
-/// Whether finding the set's bounced light beforehand costs less than it saves, which is about half
-/// of the picture's work. The answer rests on what was asked for alone, so that the same command gives
-/// the same pixels.
-fn bounce_pays(goal: Goal, take: &Take) -> bool {
-    let cells: u64 = take
-        .studio
-        .scene
-        .flats
-        .iter()
-        .map(|f| f.cells.len() as u64)
-        .sum();
-    let samples = goal
-        .relative_error
-        .map_or(goal.samples, |_| goal.samples.min(SAMPLES_OF_A_NOISE_GOAL));
-    let pixels: u64 = take
-        .setup
-        .camera
-        .pixels
-        .iter()
-        .map(|p| u64::from(*p))
-        .product();
-    pixels * u64::from(samples) > 2 * cells * u64::from(CELL_SAMPLES)
 }
 
 /// Says that an interrupted picture left nothing.

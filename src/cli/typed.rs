@@ -1,7 +1,9 @@
 //! The command line as typed.
 
+use super::compare_args::CompareArgs;
 use super::crop::{CropTyped, crop};
 use super::swatch_args::SwatchArgs;
+use super::sweep_args::SweepArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
@@ -152,6 +154,18 @@ Examples:
 Put your own into models/fabrics beside your setups, and setups find it by its name."
     )]
     Fabric(FabricArgs),
+    /// Take one setup in several states, side by side
+    ///
+    /// Goes through values of one key of the setup, or of two, and shows every state: its picture, its
+    /// readings, what lights need to keep their targets, how soft their shadows are.
+    #[command(after_help = super::sweep_args::EXAMPLES)]
+    Sweep(SweepArgs),
+    /// Put setups side by side, and show what differs
+    ///
+    /// Two to six setups, or stills that carry theirs, at one exposure: their pictures, the difference in
+    /// stops in false colours, the keys in which they differ, readings and quality.
+    #[command(after_help = super::compare_args::EXAMPLES)]
+    Compare(CompareArgs),
     /// Show what this computer offers: processor, graphics adapters, models
     #[command(after_help = "\
 Examples:
@@ -507,6 +521,8 @@ impl Typed {
                 Some(FabricCommand::Import(a)) => &a.saying,
                 Some(FabricCommand::Photograph(a)) => &a.saying,
             }),
+            Command::Sweep(a) => Some(&a.saying),
+            Command::Compare(a) => Some(&a.saying),
             Command::System(a) => Some(&a.saying),
             Command::New(_) | Command::Completions { .. } | Command::MakeReady { .. } => None,
         }
@@ -550,7 +566,7 @@ fn fibres() -> PossibleValuesParser {
 }
 
 /// "2", "2%", "0.5 %" as a share.
-fn percent(text: &str) -> Result<f64, String> {
+pub(super) fn percent(text: &str) -> Result<f64, String> {
     let number = text.trim().trim_end_matches('%').trim_end();
     match number.parse::<f64>() {
         Ok(p) if p > 0.0 && p <= 100.0 => Ok(p / 100.0),
@@ -572,7 +588,7 @@ fn spread(text: &str) -> Result<f64, String> {
 const SIDE_PIXELS: std::ops::RangeInclusive<u32> = 16..=20_000;
 
 /// "900x1200", in pixels.
-pub fn size(text: &str) -> Result<[u32; 2], String> {
+pub(super) fn size(text: &str) -> Result<[u32; 2], String> {
     let sides: Option<Vec<u32>> = text
         .split(['x', 'X', '\u{d7}'])
         .map(|side| side.trim().parse().ok())

@@ -14,4 +14,5 @@ pub mod readings;
 pub mod swatch_view;
 pub mod take;
 pub mod turntable;
+pub mod vary;
 pub mod weave_contrast;

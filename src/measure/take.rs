@@ -8,11 +8,16 @@ use crate::photometry::colour::light::{LightKind, linear_srgb_of_light, luminanc
 use crate::photometry::exposure::Development;
 use crate::photometry::fnumber::FNumber;
 use crate::render::bounce;
+use crate::render::driver::Goal;
 use crate::render::executor::{Executor, ExecutorError};
+use crate::scene::Scene;
 use crate::scene::models::Models;
-use crate::scene::studio::{Studio, StudioError};
+use crate::scene::studio::{Studio, StudioError, light_rgb};
 use crate::setup::{Aperture, MeterPoint, Setup, WhiteBalance};
 use std::sync::atomic::AtomicBool;
+
+/// About what a usual noise goal takes.
+const SAMPLES_OF_A_NOISE_GOAL: u32 = 64;
 
 /// All that is known before the picture is rendered.
 #[derive(Debug)]
@@ -37,6 +42,8 @@ pub struct Take {
     pub edges: Vec<EdgeReading>,
     /// The camera's f-number.
     pub f_number: f64,
+    /// Light on a grey card where the exposure is read, linear sRGB.
+    pub card_rgb: [f64; 3],
     /// Weight of each layer: colour times exposure amount.
     pub weights: Vec<[f64; 3]>,
     /// From luminance exposure to display values.
@@ -54,6 +61,28 @@ pub struct EdgeReading {
     pub edge: Edge,
     /// How the light rises across it where it is softest: mm across, and share of the light.
     pub course: Vec<[f64; 2]>,
+}
+
+/// Whose exposure a take is developed at.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub enum Expose {
+    /// The setup's own.
+    #[default]
+    Own,
+    /// Another take's f-number and grey card, where the setup asks for what it meters; its own ISO.
+    Held {
+        /// The other's f-number.
+        f_number: f64,
+        /// The other's [`Take::card_rgb`].
+        card_rgb: [f64; 3],
+    },
+    /// Just as another take, whatever the setup says.
+    Like {
+        /// The other's f-number.
+        f_number: f64,
+        /// The other's development.
+        development: Development,
+    },
 }
 
 /// Why there is no take.
@@ -88,23 +117,30 @@ impl Take {
         stop: &AtomicBool,
     ) -> Result<Self, TakeError> {
         let mut studio = Studio::build(&setup, models)?;
-        // Before anything is solved every light counts the same; the choice among lights at deeper
-        // places does not bias what is read.
-        let rough: Vec<[f64; 3]> = studio.light_rgb.clone();
-        studio.scene.set_mix(&rough);
-        let mix = |gathered: &Gathered| match balance(&setup, &studio, gathered) {
-            Ok(balanced) => weights(&studio, &exposure_amounts(&setup, &balanced)),
-            Err(_) => rough.clone(),
-        };
-        let gathered = Gathered::gather(executor, &studio.scene, goal, mix, stop)?;
-        let mix = Mix::new(&setup, &studio, &gathered)?;
+        let gathered = gather(&[&setup], &mut studio, executor, goal, stop)?;
+        Self::of_gathered(setup, studio, &gathered, Expose::Own)
+    }
+
+    /// Balances and exposes a setup whose light was gathered before: in its own studio, or in that of a
+    /// setup that differs in nothing but what its lights give, with the colours put right
+    /// ([`colour_lights`]).
+    ///
+    /// # Errors
+    /// As [`Take::new`].
+    pub fn of_gathered(
+        setup: Setup,
+        mut studio: Studio,
+        gathered: &Gathered,
+        expose: Expose,
+    ) -> Result<Self, TakeError> {
+        let mix = Mix::new(&setup, &studio, gathered, expose)?;
         let edges = edges_of(&setup, &studio);
         studio.set_aperture(&setup, mix.f_number);
         studio.scene.set_mix(&mix.weights);
         Ok(Self {
             setup,
             studio,
-            gathered,
+            gathered: gathered.clone(),
             balanced: mix.balanced,
             points: mix.points,
             expose_at: mix.expose_at,
@@ -112,6 +148,7 @@ impl Take {
             evenness_stops: mix.evenness_stops,
             edges,
             f_number: mix.f_number,
+            card_rgb: mix.card_rgb,
             weights: mix.weights,
             development: mix.development,
         })
@@ -134,6 +171,8 @@ pub struct Mix {
     pub evenness_stops: Option<f64>,
     /// The camera's f-number.
     pub f_number: f64,
+    /// Linear sRGB of the light where the exposure is read, as a grey card has it.
+    pub card_rgb: [f64; 3],
     /// Weight of each layer: colour times exposure amount.
     pub weights: Vec<[f64; 3]>,
     /// From luminance exposure to display values.
@@ -145,7 +184,12 @@ impl Mix {
     ///
     /// # Errors
     /// [`TakeError`] where a target is out of reach or nothing exposes.
-    pub fn new(setup: &Setup, studio: &Studio, gathered: &Gathered) -> Result<Self, TakeError> {
+    pub fn new(
+        setup: &Setup,
+        studio: &Studio,
+        gathered: &Gathered,
+        expose: Expose,
+    ) -> Result<Self, TakeError> {
         let balanced = balance(setup, studio, gathered)?;
         let amounts = exposure_amounts(setup, &balanced);
         let weights = weights(studio, &amounts);
@@ -155,29 +199,89 @@ impl Mix {
         };
         let points: Vec<PointReading> = setup.meter.points.iter().map(read).collect();
         let expose_at = read(&setup.meter.expose_at);
-        let f_number = match setup.camera.f_number {
-            Aperture::Set(n) => n,
-            Aperture::AsMetered => expose_at
-                .together
-                .f_number
-                .map(FNumber::value)
-                .ok_or_else(|| TakeError::Dark(setup.meter.expose_at.name.clone()))?,
+        let metered = expose_at.together.f_number.map(FNumber::value);
+        let f_number = match (expose, setup.camera.f_number) {
+            (Expose::Like { f_number, .. }, _) => f_number,
+            (_, Aperture::Set(n)) => n,
+            (Expose::Held { f_number, .. }, Aperture::AsMetered) => f_number,
+            (Expose::Own, Aperture::AsMetered) => {
+                metered.ok_or_else(|| TakeError::Dark(setup.meter.expose_at.name.clone()))?
+            }
         };
-        let card = gathered.colour(
+        let card_rgb = gathered.colour(
             studio.meter(&setup.meter.expose_at).unwrap_or_default(),
             &weights,
         );
+        let development = match expose {
+            Expose::Own => development(setup, f_number, card_rgb),
+            Expose::Held { card_rgb, .. } => development(setup, f_number, card_rgb),
+            Expose::Like { development, .. } => development,
+        };
+        let (ratios, evenness_stops) = (ratios(setup, &expose_at), evenness(&points));
         Ok(Self {
-            ratios: ratios(setup, &expose_at),
-            evenness_stops: evenness(&points),
-            development: development(setup, f_number, card),
             balanced,
             points,
             expose_at,
+            ratios,
+            evenness_stops,
             f_number,
+            card_rgb,
             weights,
+            development,
         })
     }
+}
+
+/// Gathers light at the meters of a studio until what every one of these setups makes of it is exact
+/// enough. They may differ in what their lights give, and in nothing else.
+///
+/// # Errors
+/// The executor's.
+pub fn gather(
+    setups: &[&Setup],
+    studio: &mut Studio,
+    executor: &mut dyn Executor,
+    goal: GatherGoal,
+    stop: &AtomicBool,
+) -> Result<Gathered, ExecutorError> {
+    // Before anything is solved every light counts the same; the choice among lights at deeper
+    // places does not bias what is read.
+    let rough: Vec<[f64; 3]> = studio.light_rgb.clone();
+    studio.scene.set_mix(&rough);
+    let mix = |gathered: &Gathered| {
+        let each = setups.iter().map(|setup| mix_of(setup, studio, gathered));
+        let each: Option<Vec<_>> = each.collect();
+        each.and_then(|each| each.into_iter().reduce(brightest))
+            .unwrap_or_else(|| rough.clone())
+    };
+    Gathered::gather(executor, &studio.scene, goal, mix, stop)
+}
+
+/// A setup's mix, once its targets can be solved.
+fn mix_of(setup: &Setup, studio: &Studio, gathered: &Gathered) -> Option<Vec<[f64; 3]>> {
+    let balanced = balance(setup, studio, gathered).ok()?;
+    Some(weights(studio, &exposure_amounts(setup, &balanced)))
+}
+
+/// Of each layer the greater weight of two mixes: what both need of a film.
+pub fn brightest(mut a: Vec<[f64; 3]>, b: Vec<[f64; 3]>) -> Vec<[f64; 3]> {
+    for (a, b) in a.iter_mut().zip(&b) {
+        *a = std::array::from_fn(|c| a[c].max(b[c]));
+    }
+    a
+}
+
+/// Gives a studio's lights the colours that another setup has for them.
+///
+/// # Errors
+/// [`StudioError::Colour`] for one out of reach.
+pub fn colour_lights(studio: &mut Studio, setup: &Setup) -> Result<(), StudioError> {
+    studio.light_rgb = setup
+        .lights
+        .iter()
+        .map(light_rgb)
+        .collect::<Result<_, _>>()?;
+    Ok(())
 }
 
 impl Take {
@@ -190,6 +294,7 @@ impl Take {
             ratios: self.ratios.clone(),
             evenness_stops: self.evenness_stops,
             f_number: self.f_number,
+            card_rgb: self.card_rgb,
             weights: self.weights.clone(),
             development: self.development,
         }
@@ -200,7 +305,7 @@ impl Take {
     /// # Errors
     /// As [`Mix::new`]; nothing has changed then.
     pub fn remix(&mut self, gathered: Gathered) -> Result<(), TakeError> {
-        let mix = Mix::new(&self.setup, &self.studio, &gathered)?;
+        let mix = Mix::new(&self.setup, &self.studio, &gathered, Expose::Own)?;
         self.gathered = gathered;
         self.balanced = mix.balanced;
         self.points = mix.points;
@@ -208,6 +313,7 @@ impl Take {
         self.ratios = mix.ratios;
         self.evenness_stops = mix.evenness_stops;
         self.f_number = mix.f_number;
+        self.card_rgb = mix.card_rgb;
         self.weights = mix.weights;
         self.development = mix.development;
         Ok(())
@@ -226,6 +332,18 @@ impl Take {
     ) -> Result<(), ExecutorError> {
         bounce::fill(executor, &mut self.studio.scene, stop, progress)
     }
+}
+
+/// Whether finding the set's bounced light beforehand costs less than it saves, which is about half
+/// of the picture's work. The answer rests on what was asked for alone, so that the same command gives
+/// the same pixels.
+pub fn bounce_pays(scene: &Scene, pixels: [u32; 2], goal: Goal) -> bool {
+    let cells: u64 = scene.flats.iter().map(|f| f.cells.len() as u64).sum();
+    let samples = goal
+        .relative_error
+        .map_or(goal.samples, |_| goal.samples.min(SAMPLES_OF_A_NOISE_GOAL));
+    let pixels: u64 = pixels.iter().map(|p| u64::from(*p)).product();
+    pixels * u64::from(samples) > 2 * cells * u64::from(bounce::CELL_SAMPLES)
 }
 
 fn edges_of(setup: &Setup, studio: &Studio) -> Vec<EdgeReading> {

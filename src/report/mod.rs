@@ -5,12 +5,15 @@
 //! the readings inside; [`write_still`] does so with a whole picture at once. [`read_still`]
 //! takes the setup back out. [`drawing`] holds drawings on paper, [`plan`] draws a setup from above and from the side. Files appear whole or not at all ([`WholeFile`]).
 
+pub mod compare;
+pub mod contact;
 mod develop;
 pub mod drawing;
 mod error;
 pub mod fabric_page;
 mod metadata;
 pub mod modifier_page;
+mod page;
 mod picture;
 pub mod plan;
 mod srgb_icc;
@@ -26,6 +29,7 @@ mod whole_file;
 pub use develop::{BitDepth, DisplayImage, develop};
 pub use error::StillError;
 pub use metadata::{Exposure, Metadata, Rendering};
+pub use page::{PageFormat, write_page};
 pub use picture::{Development, Layer, Picture, PictureShape};
 pub use srgb_icc::srgb_icc_profile;
 pub use still_exr::exr_layer_names;

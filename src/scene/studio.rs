@@ -108,10 +108,10 @@ impl Studio {
         let mut b = ground(setup, models, without_swatch)?;
         let cloths = models.grounds().map(|g| &g.cloths);
         let patch = patch.map(|p| p.add(&mut b, cloths)).transpose()?;
-        let mut light_rgb = Vec::new();
+        let mut colours = Vec::new();
         let mut efficiency = Vec::new();
         for light in &setup.lights {
-            light_rgb.push(light_colour(light)?);
+            colours.push(light_rgb(light)?);
             efficiency.push(add_light(&mut b, light, models.tables()));
         }
         for board in &setup.boards {
@@ -132,7 +132,7 @@ impl Studio {
         }
         let mut studio = Self {
             scene: b.build(),
-            light_rgb,
+            light_rgb: colours,
             efficiency,
             meters,
             patch,
@@ -484,11 +484,11 @@ fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
     Ok(())
 }
 
-/// Colour of a light with its gels, linear sRGB; luminance 1 before filters.
+/// A light's colour, linear sRGB with luminance 1 before filters.
 ///
 /// # Errors
-/// A colour out of reach.
-pub fn light_colour(light: &Light) -> Result<[f64; 3], StudioError> {
+/// [`StudioError::Colour`] for one out of reach.
+pub fn light_rgb(light: &Light) -> Result<[f64; 3], StudioError> {
     let c = &light.colour;
     let tint =
         linear_srgb_through_gel(c.kelvin, LightKind::Auto, c.gel_mired).map_err(|reason| {

@@ -7,6 +7,7 @@
 
 pub mod camera;
 mod check;
+pub mod differ;
 mod fits;
 pub mod frame;
 pub mod keys;

@@ -52,7 +52,7 @@ impl Ramp {
         let after = self.path.partition_point(|(at, _)| *at < place).max(1);
         let (low, high) = (self.path[after - 1], self.path[after]);
         let part = (place - low.0) / (high.0 - low.0);
-        srgb(std::array::from_fn(|i| {
+        srgb_of_lab(std::array::from_fn(|i| {
             low.1[i] + (high.1[i] - low.1[i]) * part
         }))
     }
@@ -68,7 +68,7 @@ fn lab(place: f64) -> [f64; 3] {
 }
 
 /// CIELAB under D65 to sRGB codes (ISO/CIE 11664-4 backward).
-fn srgb([l, a, b]: [f64; 3]) -> Colour {
+pub fn srgb_of_lab([l, a, b]: [f64; 3]) -> Colour {
     let fy = (l + 16.0) / 116.0;
     let back = |f: f64| {
         if f > 6.0 / 29.0 {
