@@ -37,6 +37,7 @@ pub mod templates;
 mod values;
 mod write;
 mod write_modifier;
+pub mod written;
 
 pub use frame::Frame;
 pub use library::{

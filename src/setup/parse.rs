@@ -162,6 +162,28 @@ fn modifier_from(
     }
 }
 
+/// What keeps a text from being TOML.
+pub(super) fn syntax_problems(text: &str, file_name: &str) -> Problems {
+    let log = Log::default();
+    log.add_file(file_name, text);
+    let (_, errors) = DeTable::parse_recoverable(text);
+    report_syntax(&log, file_name, &errors);
+    if errors.is_empty() {
+        // The two readers of TOML disagree: say so rather than nothing.
+        let place = Place {
+            file: file_name,
+            span: 0..0,
+        };
+        log.error(
+            Kind::Syntax,
+            &place,
+            "this cannot be read as a setup",
+            "a line is key = value, a heading [camera] or [[light]], or a # comment",
+        );
+    }
+    log.into_problems()
+}
+
 /// Reports TOML's own errors; gives the lines they are on.
 pub(super) fn report_syntax(log: &Log, file: &str, errors: &[toml::de::Error]) -> Vec<usize> {
     for error in errors {
