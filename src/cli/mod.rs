@@ -7,6 +7,9 @@ mod cache;
 mod check;
 pub mod crash;
 mod crop;
+mod day;
+mod day_args;
+mod day_page;
 pub mod exit;
 mod fabric;
 mod figure;
@@ -59,6 +62,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         Run::Read(read) => read::read(&read, voice),
         Run::Balance(balance) => balance::balance(&balance, voice),
         Run::Check(check) => check::check(&check, voice),
+        Run::Day(run) => day::day(&run, voice),
         Run::New(new) => new::new(&new, voice),
         Run::Modifier(run) => modifier::modifier(&run, voice),
         Run::Fabric(run) => fabric::fabric(&run, voice),
@@ -97,6 +101,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight read my-setup.toml     what a meter reads, each light alone and together
   swatchlight balance my-setup.toml  what to set each light to
   swatchlight still my-setup.toml    render the picture: my-setup.png
+  swatchlight day my-setup.toml      what a real meter said, beside all that
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
   swatchlight fabric                 the fabrics there are, and what light makes of each

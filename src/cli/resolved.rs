@@ -2,6 +2,7 @@
 //! against the others.
 
 use super::crop::CropTyped;
+use super::day_args::DayRun;
 use super::exit::Failure;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
@@ -35,6 +36,7 @@ pub enum Run {
     Read(ReadRun),
     Balance(ReadRun),
     Check(Vec<SetupFrom>),
+    Day(DayRun),
     New(NewRun),
     Modifier(ModifierRun),
     Fabric(FabricRun),
@@ -180,6 +182,10 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         Some(Command::Balance(args)) => Run::Balance(read(args)),
         Some(Command::Check(args)) => {
             Run::Check(args.setups.into_iter().map(SetupFrom::typed).collect())
+        }
+        Some(Command::Day(args)) => {
+            let (executing, overwrite) = (executing(&args.executing), overwrite(args.force));
+            Run::Day(args.resolved(executing, overwrite)?)
         }
         Some(Command::New(args)) => {
             let template = template(&args.kind).ok_or_else(|| {

@@ -1,6 +1,7 @@
 //! The command line as typed.
 
 use super::crop::{CropTyped, crop};
+use super::day_args::DayArgs;
 use super::swatch_args::SwatchArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -70,6 +71,19 @@ Examples:
 
 A target is written in the setup as meters = \"f/8\"; what a head can do as head = { … }.")]
     Balance(ReadArgs),
+    /// Compare a real meter's readings with the prediction, and learn from them
+    ///
+    /// Says how far apart they are, in stops, and which slip explains that best: a tape, an aim, a spread,
+    /// a dial, a cloth, the lamp, the meter. Fits what lamp and modifier really give, from one day or
+    /// several, and saves it for the next setup.
+    #[command(after_help = "\
+Examples:
+  swatchlight day side.toml --reading \"key=f/6.3 +.2@chest\" --reading together=f/8@chest
+  swatchlight day side.toml --readings tuesday.toml --readings friday.toml
+  swatchlight day side.toml --readings tuesday.toml --save my-bowl.toml --force
+
+docs/day.md shows a file of readings.")]
+    Day(DayArgs),
     /// Look for mistakes in setups, without rendering
     ///
     /// Says everything at once, each with its place in the file and what to type instead; also warns
@@ -489,6 +503,7 @@ impl Typed {
             Command::Still(a) => Some(&a.saying),
             Command::Read(a) | Command::Balance(a) => Some(&a.saying),
             Command::Check(a) => Some(&a.saying),
+            Command::Day(a) => Some(&a.saying),
             Command::Modifier(a) => Some(&a.saying),
             Command::Figure(a) => Some(&a.saying),
             Command::Fabric(a) => Some(match &a.make {
@@ -539,7 +554,7 @@ fn fibres() -> PossibleValuesParser {
 }
 
 /// "2", "2%", "0.5 %" as a share.
-fn percent(text: &str) -> Result<f64, String> {
+pub fn percent(text: &str) -> Result<f64, String> {
     let number = text.trim().trim_end_matches('%').trim_end();
     match number.parse::<f64>() {
         Ok(p) if p > 0.0 && p <= 100.0 => Ok(p / 100.0),
