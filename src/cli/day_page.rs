@@ -4,14 +4,16 @@ use super::table::{Table, WIDEST, name};
 use super::words;
 use serde::Serialize;
 use swatchlight::measure::day::Row;
-use swatchlight::measure::day::fit::{Fit, Learnt, Pair, SDS_OF_95};
+use swatchlight::measure::day::fit::{EFFICIENCY_SD_STOPS, Fit, Learnt, Pair, SDS_OF_95, YIELD_SD_STOPS};
 use swatchlight::measure::day::rank::Ranked;
 use swatchlight::measure::day::sheet::{Sheet, TOGETHER};
 use swatchlight::measure::take::Take;
-use swatchlight::setup::FullOutput;
+use swatchlight::setup::{Facing, FullOutput};
 
 /// Reasons less likely are not shown.
 const LEAST_SHOWN: f64 = 0.02;
+/// A product whose uncertainty the readings left at more than this share of what it was is not shown.
+const LITTLE_LEARNT: f64 = 0.8;
 /// Nor more than so many.
 const MOST_SHOWN: usize = 6;
 
@@ -42,6 +44,8 @@ pub struct Reading {
     /// None for all together.
     pub light: Option<String>,
     pub point: String,
+    /// Where the receptor looks: "to camera", "to key", "up".
+    pub facing: String,
     pub said: f64,
     pub said_mark: String,
     pub predicted: f64,
@@ -73,6 +77,12 @@ impl Session {
         let lights = &take.setup.lights;
         let reading = |row: Row| Reading {
             light: row.light.map(|l| lights[l].name.clone()),
+            facing: match &row.meter.facing {
+                Facing::Camera => "to camera".into(),
+                Facing::Light(light) => format!("to {light}"),
+                Facing::Up => "up".into(),
+                Facing::Direction(_) => "as set".into(),
+            },
             point: row.meter.name,
             said: row.said.value(),
             said_mark: words::mark(&row.said.mark()),
@@ -119,7 +129,7 @@ fn session(session: &Session) -> Vec<String> {
     for r in &session.readings {
         table.row([
             r.light.as_deref().map_or(TOGETHER.into(), name),
-            name(&r.point),
+            format!("{}, {}", name(&r.point), r.facing),
             r.said_mark.clone(),
             r.predicted_mark.clone(),
             format!("{} ±{:.1}", signed(r.difference_stops), r.sd_stops),
@@ -156,7 +166,10 @@ fn group(group: &Group) -> String {
 
 fn fitted(document: &Document) -> String {
     let mut table = Table::new(["lamp", "in", "readings", "both together", "lamp", "modifier"]);
-    for pair in &document.fit.pairs {
+    let before = YIELD_SD_STOPS.hypot(EFFICIENCY_SD_STOPS);
+    let learnt = |p: &&Pair| p.product.sd_stops < LITTLE_LEARNT * before;
+    let pairs: Vec<&Pair> = document.fit.pairs.iter().filter(learnt).collect();
+    for pair in &pairs {
         let [lamp, modifier] = match &pair.apart {
             Some(apart) => [factor(apart.lamp_yield), factor(apart.efficiency)],
             None => ["-".into(), "-".into()],
@@ -174,8 +187,10 @@ fn fitted(document: &Document) -> String {
         "What lamps and modifiers give, in stops against the setup (95 % within):\n{}",
         table.render(WIDEST)
     );
-    let told = document.fit.pairs.iter().filter(|p| p.apart.is_none());
-    let told: Vec<&str> = told.map(|p| p.lamp.as_str()).collect();
+    if pairs.is_empty() {
+        return "The readings say next to nothing of any one lamp; read lights alone.\n".into();
+    }
+    let told: Vec<&str> = pairs.iter().filter(|p| p.apart.is_none()).map(|p| p.lamp.as_str()).collect();
     if !told.is_empty() {
         text += &format!(
             "Lamp and modifier cannot be told apart for {}; read the same lamp in a second modifier \
@@ -183,7 +198,7 @@ fn fitted(document: &Document) -> String {
             told.join(", ")
         );
     }
-    for (pair, now) in document.fit.pairs.iter().filter_map(|p| Some((p, yield_now(document, p)?))) {
+    for (pair, now) in pairs.iter().filter_map(|p| Some((p, yield_now(document, p)?))) {
         text += &format!(
             "For {} write yield = \"{now:.1} lm s/J\" into its light.\n",
             pair.lamp

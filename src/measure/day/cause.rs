@@ -51,6 +51,8 @@ pub enum CauseKind {
     Meter,
     /// Dome for flat disc, or the other way round.
     Receptor,
+    /// The meter turned to the camera for the light, or the other way round.
+    Facing,
 }
 
 /// How a cause's number is thought to lie before the readings.

@@ -4,7 +4,7 @@ use super::changes::{moved, tilted, turned, turned_toward};
 use super::*;
 use crate::measure::day::amounts;
 use crate::photometry::colour::light::luminance;
-use crate::setup::parse_modifier;
+use crate::setup::{Facing, parse_modifier};
 
 /// Tape to the wrong mark, a column that leans (common practice).
 const TAPE_SD_M: f64 = 0.03;
@@ -43,7 +43,7 @@ pub fn causes(
         found.push(ask.output(known.get(index).copied().unwrap_or(false)));
     }
     found.push(meter(take, rows, others));
-    found.push(receptor(take, tables, rows));
+    found.extend(held(take, tables, rows, lights));
     found
 }
 
@@ -431,45 +431,74 @@ fn meter(take: &Take, rows: &[&Row], others: &[f64]) -> Cause {
     }
 }
 
-/// The other receptor on the meter, with its own constant.
-fn receptor(take: &Take, tables: &Tables, rows: &[&Row]) -> Cause {
-    let constants = &take.setup.meter.constants;
-    let lights: Vec<Changed> = take
+/// The meter held otherwise: with its other receptor, or turned the other way.
+fn held(take: &Take, tables: &Tables, rows: &[&Row], lights: &[usize]) -> Vec<Cause> {
+    let Some(first) = rows.first() else {
+        return Vec::new();
+    };
+    let shining: Vec<Changed> = take
         .setup
         .lights
         .iter()
         .map(|light| Changed::new(light.clone(), tables))
         .collect();
-    let effect = |row: &&Row| {
-        let own = row.meter.receptor;
-        let other = match own {
-            Receptor::Flat => Receptor::Dome,
-            Receptor::Dome => Receptor::Flat,
-        };
-        let times = lights.iter().zip(&row.shares).map(|(light, share)| {
-            let seen = light.at(&row.meter, own);
+    let constants = &take.setup.meter.constants;
+    // What each reading changes by when its meter is another one; what comes by way of walls is
+    // taken to change with the rest.
+    let effect = |row: &Row, other: &MeterPoint| {
+        let times = shining.iter().zip(&row.shares).map(|(light, share)| {
+            let seen = light.at(&row.meter, row.meter.receptor);
             match *share > 0.0 && seen > 0.0 {
-                true => share * light.at(&row.meter, other) / seen,
+                true => share * light.at(other, other.receptor) / seen,
                 false => *share,
             }
         });
         let times: f64 = times.sum();
-        let constant = own.constant(constants) / other.constant(constants);
+        let constant = row.meter.receptor.constant(constants) / other.receptor.constant(constants);
         in_the_mix(1.0, times * constant)
     };
-    let was_flat = rows.first().is_none_or(|r| r.meter.receptor == Receptor::Flat);
-    let says = match was_flat {
-        true => "read with the dome instead of the flat disc",
-        false => "read with the flat disc instead of the dome",
-    };
-    Cause {
-        kind: CauseKind::Receptor,
-        plausibility: 0.04,
+    let cause = |kind, plausibility, says: String, other: &dyn Fn(&MeterPoint) -> MeterPoint| Cause {
+        kind,
+        plausibility,
         beforehand: "forgotten a few times in a hundred (common practice)".into(),
-        words: Box::new(move |_| says.into()),
+        words: Box::new(move |_| says.clone()),
         likely: Likely::OneOf(vec![(1.0, 1.0)]),
-        nodes: vec![(1.0, rows.iter().map(effect).collect())],
+        nodes: vec![(
+            1.0,
+            rows.iter()
+                .map(|row| effect(row, &other(&row.meter)))
+                .collect(),
+        )],
+    };
+    let (says, other) = match first.meter.receptor {
+        Receptor::Flat => ("read with the dome instead of the flat disc", Receptor::Dome),
+        Receptor::Dome => ("read with the flat disc instead of the dome", Receptor::Flat),
+    };
+    let mut found = vec![cause(CauseKind::Receptor, 0.04, says.into(), &|meter| MeterPoint {
+        receptor: other,
+        ..meter.clone()
+    })];
+    let turned_to = |to_m: DVec3, meter: &MeterPoint| MeterPoint {
+        direction: (to_m - meter.position_m).normalize_or(meter.direction),
+        ..meter.clone()
+    };
+    match (&first.meter.facing, lights) {
+        (Facing::Camera, &[one]) => {
+            let light = &take.setup.lights[one];
+            let says = format!("the meter turned to {} instead of the camera", light.name);
+            let to_m = light.position_m();
+            let turn = |meter: &MeterPoint| turned_to(to_m, meter);
+            found.push(cause(CauseKind::Facing, 0.06, says, &turn));
+        }
+        (Facing::Light(name), _) => {
+            let says = format!("the meter turned to the camera instead of {name}");
+            let to_m = take.setup.camera.position_m;
+            let turn = |meter: &MeterPoint| turned_to(to_m, meter);
+            found.push(cause(CauseKind::Facing, 0.06, says, &turn));
+        }
+        _ => {}
     }
+    found
 }
 
 fn metres(m: f64) -> String {
