@@ -15,6 +15,8 @@ mod fabric;
 mod figure;
 mod interrupt;
 mod json;
+mod lessons;
+mod lessons_page;
 mod modifier;
 mod moire;
 mod new;
@@ -77,6 +79,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
                 .map(|()| Exit::Done)
         }
         Run::Figure(run) => figure::figure(&run, voice),
+        Run::Lessons(run) => lessons::lessons(&run, voice),
         Run::MakeReady(models) => figure::make_ready(&models, voice),
     }
 }

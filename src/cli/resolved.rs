@@ -4,6 +4,7 @@
 use super::crop::CropTyped;
 use super::day_args::DayRun;
 use super::exit::Failure;
+use super::lessons::LessonsRun;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::typed::{
@@ -45,6 +46,7 @@ pub enum Run {
     System(Executing),
     Completions(Shell),
     Figure(FigureRun),
+    Lessons(LessonsRun),
     MakeReady(PathBuf),
 }
 
@@ -207,6 +209,17 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         Some(Command::System(args)) => Run::System(executing(&args.executing)),
         Some(Command::Completions { shell }) => Run::Completions(shell),
         Some(Command::Figure(args)) => Run::Figure(figure(args)?),
+        Some(Command::Lessons {
+            folder,
+            check,
+            only,
+            noise,
+        }) => Run::Lessons(LessonsRun {
+            folder,
+            check,
+            only,
+            relative_error: noise,
+        }),
         Some(Command::MakeReady { models }) => Run::MakeReady(models),
     })
 }

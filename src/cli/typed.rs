@@ -171,6 +171,22 @@ Examples:
         /// Which shell
         shell: Shell,
     },
+    /// Fill the lessons' pages with the numbers that are found now
+    #[command(hide = true)]
+    Lessons {
+        /// The folder of the pages
+        #[arg(default_value = "docs/lessons")]
+        folder: PathBuf,
+        /// Only look whether the pages still hold
+        #[arg(long)]
+        check: bool,
+        /// Only lessons whose name holds this
+        #[arg(long, value_name = "TEXT")]
+        only: Option<String>,
+        /// How exact the readings are to be, in per cent
+        #[arg(long, value_name = "PERCENT", default_value = "0.5", value_parser = percent)]
+        noise: f64,
+    },
     /// Build anew what the shipped setups wear
     #[command(hide = true)]
     MakeReady {
@@ -512,7 +528,10 @@ impl Typed {
                 Some(FabricCommand::Photograph(a)) => &a.saying,
             }),
             Command::System(a) => Some(&a.saying),
-            Command::New(_) | Command::Completions { .. } | Command::MakeReady { .. } => None,
+            Command::New(_)
+            | Command::Completions { .. }
+            | Command::Lessons { .. }
+            | Command::MakeReady { .. } => None,
         }
     }
 
