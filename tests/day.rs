@@ -68,7 +68,11 @@ fn shoot(dice: &mut Dice) -> (Truth, Vec<Difference>) {
             truth.yields[1] + truth.efficiencies[2] + placing[1],
         ];
         for shares in [[1.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.0, 1.0], [0.7, 0.3]] {
-            let light: f64 = shares.iter().zip(off).map(|(s, o): (&f64, f64)| s * o.exp2()).sum();
+            let light: f64 = shares
+                .iter()
+                .zip(off)
+                .map(|(s, o): (&f64, f64)| s * o.exp2())
+                .sum();
             let part = |k: usize| Part {
                 lamp: ["A", "B"][k].into(),
                 modifier: ["bowl", "box", "dish"][[first, 2][k]].into(),
@@ -187,7 +191,8 @@ fn root() -> PathBuf {
 
 fn taken(text: &str) -> (Take, Models) {
     let models = Models::for_setup(&root().join("day.toml"));
-    let checked = parse(text, "day.toml", &models).unwrap_or_else(|p| panic!("{}", p.render(false)));
+    let checked =
+        parse(text, "day.toml", &models).unwrap_or_else(|p| panic!("{}", p.render(false)));
     let goal = GatherGoal {
         relative_error: 0.003,
         most_blocks: 400,
@@ -210,7 +215,8 @@ fn likeliest(slip: &str) -> (CauseKind, String, f64) {
     for (index, point) in real.points.iter().enumerate() {
         let shown = point.lights[0].f_number.expect("light").stops();
         let said = FNumber::from_stops(tenths(shown)).expect("a reading");
-        let mut said_of = reading(&format!("key=f/8@{}", predicted.points[index].meter.name)).unwrap();
+        let mut said_of =
+            reading(&format!("key=f/8@{}", predicted.points[index].meter.name)).unwrap();
         said_of.f_number = said;
         sheet.readings.push(said_of);
     }
@@ -257,7 +263,11 @@ fn how_things_really_stood_goes_into_the_prediction() {
     .expect("a sheet");
     let written = Written::parse(SETUP, "day.toml").expect("TOML");
     let stood = as_stood(&written, &sheet.stood).expect("stood");
-    assert!(stood.text().contains("distance = \"1.2 m\""), "{}", stood.text());
+    assert!(
+        stood.text().contains("distance = \"1.2 m\""),
+        "{}",
+        stood.text()
+    );
     let predicted = |text: &str| compare(&taken(text).0, &sheet).expect("rows")[0].predicted;
     assert!(predicted(&stood.text()).stops() > predicted(SETUP).stops() + 0.3);
 }
@@ -271,7 +281,10 @@ fn readings_are_read_as_meters_show_them() {
     assert!((stops("key=f/5.6+0.4 stop") - 5.4).abs() < 1e-9);
     assert!((stops("key=f/6.0") - 2.0 * 6.0_f64.log2()).abs() < 1e-9);
     let together = reading("together=f/8@hem").expect("together");
-    assert_eq!((together.light, together.point.as_deref()), (None, Some("hem")));
+    assert_eq!(
+        (together.light, together.point.as_deref()),
+        (None, Some("hem"))
+    );
     for wrong in ["key", "=f/8", "key=", "key=f/8@", "key=8 m", "key=f/0"] {
         assert!(reading(wrong).is_err(), "{wrong}");
     }
@@ -291,7 +304,10 @@ fn mistakes_in_a_sheet_are_all_said_with_their_place() {
         "[[stood]] has no `light`",
         "`step` must be over 0 and up to 2 stops",
     ] {
-        assert!(shown.iter().any(|s| s.contains(wanted)), "{wanted}: {shown:#?}");
+        assert!(
+            shown.iter().any(|s| s.contains(wanted)),
+            "{wanted}: {shown:#?}"
+        );
     }
     assert!(parse_sheet("", "empty.toml").is_err());
     assert!(parse_sheet("a = [", "broken.toml").is_err());
@@ -305,7 +321,10 @@ fn a_correction_is_added_and_comments_stay() {
     };
     let text = "# Mine.\nkind = \"panel\"   # flat\nsize = \"1 x 1 m\"\n";
     let once = corrected(text, learnt, "Tuesday", 3).expect("text");
-    assert!(once.starts_with("# Mine.\nkind = \"panel\"   # flat\n"), "{once}");
+    assert!(
+        once.starts_with("# Mine.\nkind = \"panel\"   # flat\n"),
+        "{once}"
+    );
     let line = "correction = \"-0.26 stop\"    # ± 0.10 (95 %), from 3 readings, Tuesday";
     assert!(once.contains(line), "{once}");
     let twice = corrected(&once, learnt, "", 1).expect("text");
@@ -318,7 +337,16 @@ fn a_correction_is_added_and_comments_stay() {
 fn day(folder: &Path, arguments: &[&str]) -> std::process::Output {
     Command::new(env!("CARGO_BIN_EXE_swatchlight"))
         .current_dir(folder)
-        .args(["day", "day.toml", "--executor", "cpu", "--noise", "2", "--cache", "cache"])
+        .args([
+            "day",
+            "day.toml",
+            "--executor",
+            "cpu",
+            "--noise",
+            "2",
+            "--cache",
+            "cache",
+        ])
         .args(arguments)
         .output()
         .expect("runs")
@@ -343,21 +371,56 @@ fn the_command_compares_explains_and_saves() {
     assert!(good.status.success(), "{}", said(&good));
     let json: serde_json::Value = serde_json::from_slice(&good.stdout).expect("one document");
     let first = &json["sessions"][0]["readings"][0];
-    assert!(first["difference_stops"].as_f64().expect("stops") < -0.5, "{json}");
+    assert!(
+        first["difference_stops"].as_f64().expect("stops") < -0.5,
+        "{json}"
+    );
     assert!(json["fit"]["pairs"][0]["apart"].is_null());
 
     // An own file is not replaced unawares; another one is begun from the setup's.
-    let save = ["--reading", "key=f/2.8@swatch", "--date", "Tuesday", "--save", "disk.toml"];
+    let save = [
+        "--reading",
+        "key=f/2.8@swatch",
+        "--date",
+        "Tuesday",
+        "--save",
+        "disk.toml",
+    ];
     let refused = day(folder.path(), &save);
     assert_eq!(refused.status.code(), Some(2), "{}", said(&refused));
-    assert_eq!(fs::read_to_string(folder.path().join("disk.toml")).expect("read"), own);
+    assert_eq!(
+        fs::read_to_string(folder.path().join("disk.toml")).expect("read"),
+        own
+    );
     let forced = day(folder.path(), &[&save[..], &["--force"]].concat());
     assert!(forced.status.success(), "{}", said(&forced));
     let text = fs::read_to_string(folder.path().join("disk.toml")).expect("read");
-    assert!(text.starts_with("# Own disk.") && text.contains("Tuesday"), "{text}");
-    let correction = correction_stops(&text).expect("stops").expect("a correction");
-    let product = json["fit"]["pairs"][0]["product"]["stops"].as_f64().expect("stops");
-    assert!((correction - product).abs() < 0.02, "{correction} {product}");
+    assert!(
+        text.starts_with("# Own disk.") && text.contains("Tuesday"),
+        "{text}"
+    );
+    let correction = correction_stops(&text)
+        .expect("stops")
+        .expect("a correction");
+    let product = json["fit"]["pairs"][0]["product"]["stops"]
+        .as_f64()
+        .expect("stops");
+    assert!(
+        (correction - product).abs() < 0.02,
+        "{correction} {product}"
+    );
+}
+
+/// What a correction in a modifier's file does: the same reading, said again, is then as predicted.
+#[test]
+fn what_was_learnt_is_in_the_next_prediction() {
+    let predicted = |more: &str| {
+        let with = format!("diameter = \"0.4 m\"{more}");
+        let (take, _) = taken(&SETUP.replace("diameter = \"0.4 m\"", &with));
+        take.points[0].lights[0].f_number.expect("light").stops()
+    };
+    let changed = predicted(", correction = \"-0.7 stop\"") - predicted("");
+    assert!((changed + 0.7).abs() < 0.02, "{changed}");
 }
 
 #[test]
@@ -375,12 +438,24 @@ fn the_command_says_what_is_wrong() {
         (&["--reading", "key=f/8@swtach"], "did you mean \"swatch\"?"),
         (&["--reading", "key=eight"], "--reading key=eight"),
         (&["--readings", "none.toml"], "cannot read none.toml"),
-        (&["--readings", "bad.toml"], "bad.toml:4:1: light \"key\" has no key `distanse`"),
+        (
+            &["--readings", "bad.toml"],
+            "bad.toml:4:1: light \"key\" has no key `distanse`",
+        ),
         (&["--reading", "key=f/8", "--save", "k.toml"], "has no file"),
     ] {
         let output = day(folder.path(), arguments);
-        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", said(&output));
-        assert!(said(&output).contains(wanted), "{arguments:?}: {}", said(&output));
+        assert_eq!(
+            output.status.code(),
+            Some(2),
+            "{arguments:?}: {}",
+            said(&output)
+        );
+        assert!(
+            said(&output).contains(wanted),
+            "{arguments:?}: {}",
+            said(&output)
+        );
         assert!(!folder.path().join("k.toml").exists());
     }
 }

@@ -3,8 +3,8 @@
 use super::cache;
 use super::day_args::DayRun;
 use super::day_page::{self, Document, Group, Session};
-use super::exit::Failure;
 use super::exit::Exit;
+use super::exit::Failure;
 use super::interrupt::Interrupt;
 use super::take::open;
 use super::voice::Voice;
@@ -67,7 +67,9 @@ pub fn day(run: &DayRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         )?;
         let rows = compare(&take, &sheet).map_err(all)?;
         if interrupt.asked() {
-            return Err(Failure::interrupted("stopped before the readings were compared"));
+            return Err(Failure::interrupted(
+                "stopped before the readings were compared",
+            ));
         }
         remember(&mut texts, &take, &source.models);
         let groups = reasons(&take, &source.models, &rows, &texts, voice);
@@ -99,10 +101,7 @@ fn one(fault: SheetFault) -> Failure {
 }
 
 fn all(faults: Vec<SheetFault>) -> Failure {
-    let lines: Vec<String> = faults
-        .iter()
-        .map(|f| format!("{f} ({})", f.hint))
-        .collect();
+    let lines: Vec<String> = faults.iter().map(|f| format!("{f} ({})", f.hint)).collect();
     match &faults[..] {
         [only] => one(only.clone()),
         _ => Failure::wrong(lines.join("\nerror: "), "mend each as said"),
@@ -193,9 +192,10 @@ fn reasons(
             .filter(|l| Some(**l) != light)
             .filter_map(|l| mean(rows.iter().filter(|r| r.light == Some(*l))))
             .collect();
-        let asks = differences.iter().zip(&sds).any(|(d, sd)| {
-            d.abs() > ASKS_FOR_REASON_SDS * sd.hypot(SMALL_THINGS_STOPS)
-        });
+        let asks = differences
+            .iter()
+            .zip(&sds)
+            .any(|(d, sd)| d.abs() > ASKS_FOR_REASON_SDS * sd.hypot(SMALL_THINGS_STOPS));
         let ranked = match asks {
             true => {
                 voice.stage(done as f64 / many, "weighing the reasons");

@@ -4,7 +4,9 @@ use super::table::{Table, WIDEST, name};
 use super::words;
 use serde::Serialize;
 use swatchlight::measure::day::Row;
-use swatchlight::measure::day::fit::{EFFICIENCY_SD_STOPS, Fit, Learnt, Pair, SDS_OF_95, YIELD_SD_STOPS};
+use swatchlight::measure::day::fit::{
+    EFFICIENCY_SD_STOPS, Fit, Learnt, Pair, SDS_OF_95, YIELD_SD_STOPS,
+};
 use swatchlight::measure::day::rank::Ranked;
 use swatchlight::measure::day::sheet::{Sheet, TOGETHER};
 use swatchlight::measure::take::Take;
@@ -165,7 +167,14 @@ fn group(group: &Group) -> String {
 }
 
 fn fitted(document: &Document) -> String {
-    let mut table = Table::new(["lamp", "in", "readings", "both together", "lamp", "modifier"]);
+    let mut table = Table::new([
+        "lamp",
+        "in",
+        "readings",
+        "both together",
+        "lamp",
+        "modifier",
+    ]);
     let before = YIELD_SD_STOPS.hypot(EFFICIENCY_SD_STOPS);
     let learnt = |p: &&Pair| p.product.sd_stops < LITTLE_LEARNT * before;
     let pairs: Vec<&Pair> = document.fit.pairs.iter().filter(learnt).collect();
@@ -190,7 +199,11 @@ fn fitted(document: &Document) -> String {
     if pairs.is_empty() {
         return "The readings say next to nothing of any one lamp; read lights alone.\n".into();
     }
-    let told: Vec<&str> = pairs.iter().filter(|p| p.apart.is_none()).map(|p| p.lamp.as_str()).collect();
+    let told: Vec<&str> = pairs
+        .iter()
+        .filter(|p| p.apart.is_none())
+        .map(|p| p.lamp.as_str())
+        .collect();
     if !told.is_empty() {
         text += &format!(
             "Lamp and modifier cannot be told apart for {}; read the same lamp in a second modifier \
@@ -198,7 +211,10 @@ fn fitted(document: &Document) -> String {
             told.join(", ")
         );
     }
-    for (pair, now) in pairs.iter().filter_map(|p| Some((p, yield_now(document, p)?))) {
+    for (pair, now) in pairs
+        .iter()
+        .filter_map(|p| Some((p, yield_now(document, p)?)))
+    {
         text += &format!(
             "For {} write yield = \"{now:.1} lm s/J\" into its light.\n",
             pair.lamp
@@ -216,11 +232,7 @@ fn yield_now(document: &Document, pair: &Pair) -> Option<f64> {
 }
 
 fn factor(learnt: Learnt) -> String {
-    format!(
-        "{:+.2} ±{:.2}",
-        learnt.stops,
-        SDS_OF_95 * learnt.sd_stops
-    )
+    format!("{:+.2} ±{:.2}", learnt.stops, SDS_OF_95 * learnt.sd_stops)
 }
 
 /// "-0.3 stop", "+1.2 stops".

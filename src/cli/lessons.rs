@@ -11,7 +11,7 @@ use super::cache;
 use super::exit::{Exit, Failure};
 use super::interrupt::Interrupt;
 use super::json::Readings;
-use super::lessons_page::{Place, Piece, pieces};
+use super::lessons_page::{Piece, Place, pieces};
 use super::resolved::Executing;
 use super::take::open;
 use super::voice::Voice;
@@ -202,10 +202,7 @@ impl Known {
             _ => None,
         };
         said.ok_or_else(|| {
-            Failure::wrong(
-                format!("{{{{{}}}}} cannot be shown so", place.written),
-                USE,
-            )
+            Failure::wrong(format!("{{{{{}}}}} cannot be shown so", place.written), USE)
         })
     }
 }
@@ -242,7 +239,9 @@ fn differences(page: &Path, shipped: &str, now: &[(String, Option<&Place>)]) -> 
                 Some(after) => rest = after,
                 None => {
                     let line = text.trim().lines().next().unwrap_or_default();
-                    found.push(format!("{shown}: is not as its template has it near \"{line}\""));
+                    found.push(format!(
+                        "{shown}: is not as its template has it near \"{line}\""
+                    ));
                     return found;
                 }
             }
@@ -260,7 +259,10 @@ fn differences(page: &Path, shipped: &str, now: &[(String, Option<&Place>)]) -> 
         let (was, after) = rest.split_at(end);
         rest = after;
         if !agrees(&place.how, was, text) {
-            found.push(format!("{shown}: says {was}, now it is {text} ({})", place.written));
+            found.push(format!(
+                "{shown}: says {was}, now it is {text} ({})",
+                place.written
+            ));
         }
     }
     if !rest.is_empty() {
@@ -288,7 +290,9 @@ fn agrees(how: &str, was: &str, now: &str) -> bool {
             .is_some_and(|(a, b)| (a - b).abs() <= READING_MAY_DIFFER_STOPS),
         "as" => was == now,
         _ => number(was).zip(number(now)).is_some_and(|(a, b)| {
-            let last_digit = now.split_once('.').map_or(1.0, |(_, d)| 0.1_f64.powi(d.len() as i32));
+            let last_digit = now
+                .split_once('.')
+                .map_or(1.0, |(_, d)| 0.1_f64.powi(d.len() as i32));
             (a - b).abs() <= (NUMBER_MAY_DIFFER * b.abs()).max(1.01 * last_digit)
         }),
     }

@@ -30,7 +30,10 @@ pub fn pieces(template: &str) -> Result<Vec<Piece>, String> {
     let mut found = Vec::new();
     let mut rest = template;
     while let Some((text, after)) = rest.split_once("{{") {
-        let line = template[..template.len() - after.len()].matches('\n').count() + 1;
+        let line = template[..template.len() - after.len()]
+            .matches('\n')
+            .count()
+            + 1;
         let (written, after) = after
             .split_once("}}")
             .ok_or_else(|| format!("line {line}: {{{{ without }}}}"))?;
@@ -68,8 +71,9 @@ mod tests {
 
     #[test]
     fn a_template_comes_apart_where_its_numbers_go() {
-        let found = pieces("At {{mark hard points.dark side.together}}, {{stops a b.c / d e.f}}.\n")
-            .expect("pieces");
+        let found =
+            pieces("At {{mark hard points.dark side.together}}, {{stops a b.c / d e.f}}.\n")
+                .expect("pieces");
         assert_eq!(found.len(), 5);
         let Piece::Place(first) = &found[1] else {
             panic!("{found:?}");

@@ -18,6 +18,7 @@ use serde::Serialize;
 
 mod build;
 mod changes;
+mod held;
 
 pub use build::causes;
 

@@ -135,7 +135,10 @@ pub fn fit(differences: &[Difference]) -> Fit {
         let row = d.parts.iter().filter(|p| p.share > 0.0).map(|p| {
             let lamp = lamps.number(&p.lamp);
             let modifier = modifiers.number(&p.modifier);
-            match pairs.iter_mut().find(|(l, m, _)| (*l, *m) == (lamp, modifier)) {
+            match pairs
+                .iter_mut()
+                .find(|(l, m, _)| (*l, *m) == (lamp, modifier))
+            {
                 Some(pair) => pair.2 += 1,
                 None => pairs.push((lamp, modifier, 1)),
             }
@@ -165,19 +168,22 @@ pub fn fit(differences: &[Difference]) -> Fit {
     .concat();
     let belief = solve(&prior, differences, &numbered);
     let apart = told_apart(&pairs);
-    let made = pairs.iter().zip(apart).map(|(&(lamp, modifier, readings), apart)| {
-        let of = |parameters: &[usize]| Learnt::of(belief.sum(parameters));
-        Pair {
-            lamp: lamps.0[lamp].clone(),
-            modifier: modifiers.0[modifier].clone(),
-            product: of(&[lamp, first_modifier + modifier]),
-            apart: apart.then(|| Apart {
-                lamp_yield: of(&[lamp]),
-                efficiency: of(&[first_modifier + modifier]),
-            }),
-            readings,
-        }
-    });
+    let made = pairs
+        .iter()
+        .zip(apart)
+        .map(|(&(lamp, modifier, readings), apart)| {
+            let of = |parameters: &[usize]| Learnt::of(belief.sum(parameters));
+            Pair {
+                lamp: lamps.0[lamp].clone(),
+                modifier: modifiers.0[modifier].clone(),
+                product: of(&[lamp, first_modifier + modifier]),
+                apart: apart.then(|| Apart {
+                    lamp_yield: of(&[lamp]),
+                    efficiency: of(&[first_modifier + modifier]),
+                }),
+                readings,
+            }
+        });
     Fit {
         pairs: made.collect(),
     }

@@ -70,9 +70,7 @@ pub fn as_stood(text: &Written, stood: &[Stood]) -> Result<Written, SheetFault> 
             if let Some(no) = no {
                 return Err(at(no));
             }
-            let path = text
-                .path(&format!("light.{}.{key}", s.light))
-                .map_err(at)?;
+            let path = text.path(&format!("light.{}.{key}", s.light)).map_err(at)?;
             text.set(&path, value).map_err(at)?;
         }
     }

@@ -63,7 +63,11 @@ fn weigh(cause: &Cause, differences: &[f64], sds: &[f64]) -> (f64, f64) {
     let mut best = (f64::NEG_INFINITY, 0.0);
     for (x, prior) in cause.prior() {
         let effect = cause.effect_stops(x);
-        let left: Vec<f64> = differences.iter().zip(&effect).map(|(d, e)| d - e).collect();
+        let left: Vec<f64> = differences
+            .iter()
+            .zip(&effect)
+            .map(|(d, e)| d - e)
+            .collect();
         let log_likelihood = log_normal(&left, sds);
         sum += prior * log_likelihood.exp();
         let here = prior.ln() + log_likelihood;

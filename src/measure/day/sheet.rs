@@ -302,7 +302,11 @@ impl Reader<'_> {
         let mut get = |key: &str| table.get(key).map(|v| (self.words(key, v), v.span()));
         let (light, point, said) = (get("light"), get("point"), get("said"));
         for (missing, key, hint) in [
-            (light.is_none(), "light", "add light = \"key\", or \"together\""),
+            (
+                light.is_none(),
+                "light",
+                "add light = \"key\", or \"together\"",
+            ),
             (said.is_none(), "said", "add said = \"f/6.3 +.2\""),
         ] {
             if missing {

@@ -1,10 +1,11 @@
 //! The causes that can be, for readings of one light or of all together.
 
 use super::changes::{moved, tilted, turned, turned_toward};
+use super::held::{held, meter};
 use super::*;
 use crate::measure::day::amounts;
 use crate::photometry::colour::light::luminance;
-use crate::setup::{Facing, parse_modifier};
+use crate::setup::parse_modifier;
 
 /// Tape to the wrong mark, a column that leans (common practice).
 const TAPE_SD_M: f64 = 0.03;
@@ -12,10 +13,9 @@ const AIM_SD_RAD: f64 = 4.0 * std::f64::consts::PI / 180.0;
 const SPREAD_SD: f64 = 0.06;
 /// Yields measured of flash tubes lie between 15 and 50 lm s/J; reflectances and cloths of modifiers
 /// are assumed until they are measured.
-const OUTPUT_SD_STOPS: f64 = 0.5;
+pub(super) const OUTPUT_SD_STOPS: f64 = 0.5;
 /// After a fit.
 const KNOWN_OUTPUT_SD_STOPS: f64 = 0.12;
-const METER_SD_STOPS: f64 = 0.15;
 /// Where a number's effect is worked out, in standard deviations.
 const AT_SDS: [f64; 9] = [-12.0, -7.0, -4.0, -1.5, 0.0, 1.5, 4.0, 7.0, 12.0];
 /// Spreads traced beside the one that is set; the data page of a modifier steps by a tenth too, so
@@ -52,7 +52,9 @@ fn nothing(readings: usize) -> Cause {
         kind: CauseKind::Nothing,
         plausibility: 0.3,
         beforehand: "a set is never put up quite as drawn, and a meter repeats to a tenth".into(),
-        words: Box::new(|_| "nothing in particular: small things and the meter's last digit".into()),
+        words: Box::new(|_| {
+            "nothing in particular: small things and the meter's last digit".into()
+        }),
         likely: Likely::OneOf(vec![(0.0, 1.0)]),
         nodes: vec![(0.0, vec![0.0; readings])],
     }
@@ -100,14 +102,18 @@ impl<'a> Ask<'a> {
     /// What the light as changed adds to each reading, stops.
     fn effect(&self, changed: &Changed) -> Vec<f64> {
         let leaving = changed.shine.efficiency() / self.base.shine.efficiency().max(1e-12);
-        let effects = self.rows.iter().zip(&self.direct).map(|(row, (before, share))| {
-            let straight = match *before > 0.0 && *share > 0.0 {
-                true => changed.at(&row.meter, row.meter.receptor) / before,
-                false => leaving,
-            };
-            let times = share * straight + (1.0 - share) * leaving;
-            in_the_mix(row.shares[self.index], times)
-        });
+        let effects = self
+            .rows
+            .iter()
+            .zip(&self.direct)
+            .map(|(row, (before, share))| {
+                let straight = match *before > 0.0 && *share > 0.0 {
+                    true => changed.at(&row.meter, row.meter.receptor) / before,
+                    false => leaving,
+                };
+                let times = share * straight + (1.0 - share) * leaving;
+                in_the_mix(row.shares[self.index], times)
+            });
         effects.collect()
     }
 
@@ -144,11 +150,9 @@ impl<'a> Ask<'a> {
         let (distance_m, _, height_m) = light.place.taped();
         let tape = "a tape is usually within 3 cm, now and then within 9 (common practice)";
         let mut found = Vec::new();
-        let (likely, nodes) = self.about(
-            TAPE_SD_M,
-            [-0.8 * distance_m, f64::INFINITY],
-            |x| self.effect(&self.base.moved(moved(light, x, 0.0))),
-        );
+        let (likely, nodes) = self.about(TAPE_SD_M, [-0.8 * distance_m, f64::INFINITY], |x| {
+            self.effect(&self.base.moved(moved(light, x, 0.0)))
+        });
         found.push(Cause {
             kind: CauseKind::Distance,
             plausibility: 0.1,
@@ -156,7 +160,11 @@ impl<'a> Ask<'a> {
             words: Box::new(move |x| {
                 let way = if x < 0.0 { "nearer" } else { "farther" };
                 let then = metres(distance_m + x);
-                format!("{name} {} {way}: {then} instead of {}", cm(x), metres(distance_m))
+                format!(
+                    "{name} {} {way}: {then} instead of {}",
+                    cm(x),
+                    metres(distance_m)
+                )
             }),
             likely,
             nodes,
@@ -172,7 +180,11 @@ impl<'a> Ask<'a> {
             words: Box::new(move |x| {
                 let way = if x < 0.0 { "lower" } else { "higher" };
                 let then = metres(height_m + x);
-                format!("{name} {} {way}: {then} instead of {}", cm(x), metres(height_m))
+                format!(
+                    "{name} {} {way}: {then} instead of {}",
+                    cm(x),
+                    metres(height_m)
+                )
             }),
             likely,
             nodes,
@@ -242,9 +254,10 @@ impl<'a> Ask<'a> {
         Some(Cause {
             kind: CauseKind::Spread,
             plausibility: 0.1,
-            beforehand: "a rod is usually set within 0.06 of its travel, now and then within 0.18; \
+            beforehand:
+                "a rod is usually set within 0.06 of its travel, now and then within 0.18; \
                          looked at up to 0.2 (common practice)"
-                .into(),
+                    .into(),
             words: Box::new(move |x| {
                 let mark = light.modifier.mark_of_spread(set + x);
                 let scale = light.modifier.scale.as_ref();
@@ -252,7 +265,10 @@ impl<'a> Ask<'a> {
                     format!(" ({} at {mark:.1})", scale.name)
                 });
                 let then = set + x;
-                format!("{} at spread {then:.2}{mark} instead of {set:.2}", light.name)
+                format!(
+                    "{} at spread {then:.2}{mark} instead of {set:.2}",
+                    light.name
+                )
             }),
             likely: Likely::About {
                 mean: 0.0,
@@ -281,7 +297,12 @@ impl<'a> Ask<'a> {
             changes.push((CauseKind::Cloth, 0.04, "with its cloth left off", changed));
         } else if takes_cloth && let Some(usual) = usual_front() {
             changed.cloth = usual.cloth;
-            changes.push((CauseKind::Cloth, 0.02, "with a half cloth left on it", changed));
+            changes.push((
+                CauseKind::Cloth,
+                0.02,
+                "with a half cloth left on it",
+                changed,
+            ));
         }
         let mut changed = modifier.clone();
         if modifier.baffle.is_some() {
@@ -292,28 +313,37 @@ impl<'a> Ask<'a> {
         if modifier.grid.is_some() {
             changed.grid = None;
             changes.push((CauseKind::Grid, 0.03, "with its grid left off", changed));
-        } else if modifier.kind.has_flat_front() && let Some(usual) = usual_front() {
+        } else if modifier.kind.has_flat_front()
+            && let Some(usual) = usual_front()
+        {
             changed.grid = usual.grid;
-            changes.push((CauseKind::Grid, 0.015, "with a 40 deg grid left on it", changed));
+            changes.push((
+                CauseKind::Grid,
+                0.015,
+                "with a 40 deg grid left on it",
+                changed,
+            ));
         }
-        let made = changes.into_iter().map(|(kind, plausibility, says, modifier)| {
-            let changed = Changed::new(
-                Light {
-                    modifier,
-                    ..light.clone()
-                },
-                self.tables,
-            );
-            let says = format!("{} {says}", light.name);
-            Cause {
-                kind,
-                plausibility,
-                beforehand: "forgotten a few times in a hundred (common practice)".into(),
-                words: Box::new(move |_| says.clone()),
-                likely: Likely::OneOf(vec![(1.0, 1.0)]),
-                nodes: vec![(1.0, self.effect(&changed))],
-            }
-        });
+        let made = changes
+            .into_iter()
+            .map(|(kind, plausibility, says, modifier)| {
+                let changed = Changed::new(
+                    Light {
+                        modifier,
+                        ..light.clone()
+                    },
+                    self.tables,
+                );
+                let says = format!("{} {says}", light.name);
+                Cause {
+                    kind,
+                    plausibility,
+                    beforehand: "forgotten a few times in a hundred (common practice)".into(),
+                    words: Box::new(move |_| says.clone()),
+                    likely: Likely::OneOf(vec![(1.0, 1.0)]),
+                    nodes: vec![(1.0, self.effect(&changed))],
+                }
+            });
         made.collect()
     }
 
@@ -332,7 +362,8 @@ impl<'a> Ask<'a> {
         Cause {
             kind: CauseKind::Power,
             plausibility: 0.1,
-            beforehand: "a dial read one step, a third or a whole stop off (common practice)".into(),
+            beforehand: "a dial read one step, a third or a whole stop off (common practice)"
+                .into(),
             words: Box::new(move |x| {
                 let way = if x < 0.0 { "lower" } else { "higher" };
                 format!("{name}'s head set {} {way}", stops(x))
@@ -365,7 +396,10 @@ impl<'a> Ask<'a> {
             plausibility,
             beforehand: beforehand.into(),
             words: Box::new(move |x| {
-                let gives = format!("{name}'s lamp and modifier give {:.2} times the light", x.exp2());
+                let gives = format!(
+                    "{name}'s lamp and modifier give {:.2} times the light",
+                    x.exp2()
+                );
                 match full {
                     Some(FullOutput::FlashEnergy {
                         yield_lm_s_per_j, ..
@@ -391,114 +425,9 @@ fn usual_front() -> Option<crate::setup::Modifier> {
 
 /// What a reading changes by, stops, when a light that gives this share of it gives so many times as
 /// much.
-fn in_the_mix(share: f64, times: f64) -> f64 {
+pub(super) fn in_the_mix(share: f64, times: f64) -> f64 {
     // No light at all would be endless; six stops less is as good as none.
     (1.0 - share + share * times).max(1.0 / 64.0).log2()
-}
-
-/// What the meter's constant does, known a little from what other lights read.
-fn meter(take: &Take, rows: &[&Row], others: &[f64]) -> Cause {
-    // Each other light says what the meter does to within what its own output is known.
-    let (own, other) = (
-        METER_SD_STOPS.powi(-2),
-        OUTPUT_SD_STOPS.hypot(0.15).powi(-2),
-    );
-    let precision = own + other * others.len() as f64;
-    let mean = other * others.iter().sum::<f64>() / precision;
-    let sd = precision.powf(-0.5);
-    let constants = take.setup.meter.constants;
-    let receptor = rows.first().map_or(Receptor::Flat, |r| r.meter.receptor);
-    let constant = receptor.constant(&constants);
-    let at = [mean - 12.0 * sd, mean + 12.0 * sd];
-    Cause {
-        kind: CauseKind::Meter,
-        plausibility: 0.08,
-        beforehand: "two good meters agree within 0.15 stop; then all lights read off alike \
-                     (common practice)"
-            .into(),
-        words: Box::new(move |x| {
-            let way = if x < 0.0 { "low" } else { "high" };
-            let then = constant * (-x).exp2();
-            let off = stops(x);
-            format!("the meter reads {off} {way}: constant {then:.0} instead of {constant:.0}")
-        }),
-        likely: Likely::About {
-            mean,
-            sd,
-            limits: [-2.0, 2.0],
-        },
-        nodes: at.map(|x| (x, vec![x; rows.len()])).to_vec(),
-    }
-}
-
-/// The meter held otherwise: with its other receptor, or turned the other way.
-fn held(take: &Take, tables: &Tables, rows: &[&Row], lights: &[usize]) -> Vec<Cause> {
-    let Some(first) = rows.first() else {
-        return Vec::new();
-    };
-    let shining: Vec<Changed> = take
-        .setup
-        .lights
-        .iter()
-        .map(|light| Changed::new(light.clone(), tables))
-        .collect();
-    let constants = &take.setup.meter.constants;
-    // What each reading changes by when its meter is another one; what comes by way of walls is
-    // taken to change with the rest.
-    let effect = |row: &Row, other: &MeterPoint| {
-        let times = shining.iter().zip(&row.shares).map(|(light, share)| {
-            let seen = light.at(&row.meter, row.meter.receptor);
-            match *share > 0.0 && seen > 0.0 {
-                true => share * light.at(other, other.receptor) / seen,
-                false => *share,
-            }
-        });
-        let times: f64 = times.sum();
-        let constant = row.meter.receptor.constant(constants) / other.receptor.constant(constants);
-        in_the_mix(1.0, times * constant)
-    };
-    let cause = |kind, plausibility, says: String, other: &dyn Fn(&MeterPoint) -> MeterPoint| Cause {
-        kind,
-        plausibility,
-        beforehand: "forgotten a few times in a hundred (common practice)".into(),
-        words: Box::new(move |_| says.clone()),
-        likely: Likely::OneOf(vec![(1.0, 1.0)]),
-        nodes: vec![(
-            1.0,
-            rows.iter()
-                .map(|row| effect(row, &other(&row.meter)))
-                .collect(),
-        )],
-    };
-    let (says, other) = match first.meter.receptor {
-        Receptor::Flat => ("read with the dome instead of the flat disc", Receptor::Dome),
-        Receptor::Dome => ("read with the flat disc instead of the dome", Receptor::Flat),
-    };
-    let mut found = vec![cause(CauseKind::Receptor, 0.04, says.into(), &|meter| MeterPoint {
-        receptor: other,
-        ..meter.clone()
-    })];
-    let turned_to = |to_m: DVec3, meter: &MeterPoint| MeterPoint {
-        direction: (to_m - meter.position_m).normalize_or(meter.direction),
-        ..meter.clone()
-    };
-    match (&first.meter.facing, lights) {
-        (Facing::Camera, &[one]) => {
-            let light = &take.setup.lights[one];
-            let says = format!("the meter turned to {} instead of the camera", light.name);
-            let to_m = light.position_m();
-            let turn = |meter: &MeterPoint| turned_to(to_m, meter);
-            found.push(cause(CauseKind::Facing, 0.06, says, &turn));
-        }
-        (Facing::Light(name), _) => {
-            let says = format!("the meter turned to the camera instead of {name}");
-            let to_m = take.setup.camera.position_m;
-            let turn = |meter: &MeterPoint| turned_to(to_m, meter);
-            found.push(cause(CauseKind::Facing, 0.06, says, &turn));
-        }
-        _ => {}
-    }
-    found
 }
 
 fn metres(m: f64) -> String {
@@ -513,7 +442,7 @@ fn degrees(rad: f64) -> String {
     format!("{:.0} deg", rad.to_degrees().abs())
 }
 
-fn stops(x: f64) -> String {
+pub(super) fn stops(x: f64) -> String {
     let unit = if x.abs() > 1.0 { "stops" } else { "stop" };
     format!("{:.1} {unit}", x.abs())
 }

@@ -41,7 +41,11 @@ pub(super) fn turned(light: &Light, by_rad: f64) -> Frame {
 /// Where a turn goes, in the words of `feather`.
 pub(super) fn turned_toward(light: &Light, by_rad: f64) -> &'static str {
     let change = turned(light, by_rad).z - light.frame.z;
-    match (change.x.abs() >= change.z.abs(), change.x > 0.0, change.z > 0.0) {
+    match (
+        change.x.abs() >= change.z.abs(),
+        change.x > 0.0,
+        change.z > 0.0,
+    ) {
         (true, true, _) => "right",
         (true, false, _) => "left",
         (false, _, true) => "toward camera",
