@@ -1153,7 +1153,9 @@ fn any_modifier() -> impl Strategy<Value = String> {
 fn any_setup() -> impl Strategy<Value = String> {
     let mut texts: Vec<String> = std::fs::read_dir(models().join("setups"))
         .expect("models/setups")
-        .map(|e| std::fs::read_to_string(e.expect("entry").path()).expect("text"))
+        .map(|e| e.expect("entry").path())
+        .filter(|path| path.extension().is_some_and(|e| e == "toml"))
+        .map(|path| std::fs::read_to_string(path).expect("text"))
         .collect();
     texts.sort();
     prop::sample::select(texts)

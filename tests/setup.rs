@@ -1020,3 +1020,37 @@ fn facing_words_are_kept_as_written() {
     let toward = (s.lights[0].position_m() - swatch.frame.origin_m).normalize();
     near_point(swatch.frame.z, toward, 1e-12);
 }
+
+/// `correction`: stops of either sign, kept when an inline modifier is written again.
+#[test]
+fn a_correction_is_read_and_written() {
+    let of = |line: &str| {
+        parse_modifier(
+            &format!("kind = \"panel\"\nsize = \"1 x 1 m\"\n{line}"),
+            "own.toml",
+            "own",
+        )
+    };
+    assert_eq!(of("").expect("none").correction_stops, 0.0);
+    let own = of("correction = \"-0.24 stop\"\n").expect("a correction");
+    assert!((own.correction_stops + 0.24).abs() < 1e-12);
+    for (line, wanted) in [
+        ("correction = 3\n", "has no unit"),
+        ("correction = \"9 stops\"\n", "too large"),
+        ("corection = \"1 stop\"\n", "unknown key"),
+    ] {
+        let problems = of(line).expect_err(line);
+        assert!(problems.list()[0].message.contains(wanted), "{problems:?}");
+    }
+    let text =
+        std::fs::read_to_string(models().join("setups/side-key-linen.toml")).expect("a demo");
+    let inline = "modifier = { kind = \"panel\", size = \"0.9 x 1.2 m\"";
+    assert!(text.contains(inline));
+    let text = text.replace(inline, &format!("{inline}, correction = \"0.3 stop\""));
+    let setup = parse(&text, "side.toml", &Fake).expect("a setup").setup;
+    let again = parse(&to_toml(&setup), "again.toml", &Fake)
+        .expect("again")
+        .setup;
+    let kept = |s: &Setup| s.lights[1].modifier.correction_stops;
+    assert_eq!((kept(&setup), kept(&again)), (0.3, 0.3));
+}

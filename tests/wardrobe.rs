@@ -24,8 +24,12 @@ fn only_what_is_ready(setup: &Path) -> Models {
 #[test]
 fn what_the_demos_wear_ships_ready_made() {
     let mut seen = 0;
-    for entry in fs::read_dir(models_folder().join("setups")).unwrap() {
+    let folder = |name: &str| fs::read_dir(models_folder().join(name)).unwrap();
+    for entry in folder("setups").chain(folder("setups/lessons")) {
         let path = entry.unwrap().path();
+        if path.is_dir() {
+            continue;
+        }
         let text = fs::read_to_string(&path).unwrap();
         let models = only_what_is_ready(&path);
         let name = path.display().to_string();

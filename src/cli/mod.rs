@@ -9,11 +9,16 @@ mod compare;
 mod compare_args;
 pub mod crash;
 mod crop;
+mod day;
+mod day_args;
+mod day_page;
 pub mod exit;
 mod fabric;
 mod figure;
 mod interrupt;
 mod json;
+mod lessons;
+mod lessons_page;
 mod modifier;
 mod moire;
 mod new;
@@ -66,6 +71,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         Run::Read(read) => read::read(&read, voice),
         Run::Balance(balance) => balance::balance(&balance, voice),
         Run::Check(check) => check::check(&check, voice),
+        Run::Day(run) => day::day(&run, voice),
         Run::New(new) => new::new(&new, voice),
         Run::Modifier(run) => modifier::modifier(&run, voice),
         Run::Fabric(run) => fabric::fabric(&run, voice),
@@ -83,6 +89,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         }
         Run::Open(run) => open::open(&run, voice),
         Run::Figure(run) => figure::figure(&run, voice),
+        Run::Lessons(run) => lessons::lessons(&run, voice),
         Run::MakeReady(models) => figure::make_ready(&models, voice),
     }
 }
@@ -109,6 +116,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight still my-setup.toml    render the picture: my-setup.png
   swatchlight sweep my-setup.toml --over key.spread=0..1:6    one key in six states
   swatchlight compare a.toml b.toml  two setups, and what differs
+  swatchlight day my-setup.toml      what a real meter said, beside all that
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
   swatchlight open my-setup.toml     the window: all of it, live

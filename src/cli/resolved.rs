@@ -3,7 +3,9 @@
 
 use super::compare_args::CompareRun;
 use super::crop::CropTyped;
+use super::day_args::DayRun;
 use super::exit::Failure;
+use super::lessons::LessonsRun;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::sweep_args::SweepRun;
@@ -37,6 +39,7 @@ pub enum Run {
     Read(ReadRun),
     Balance(ReadRun),
     Check(Vec<SetupFrom>),
+    Day(DayRun),
     New(NewRun),
     Modifier(ModifierRun),
     Fabric(FabricRun),
@@ -47,6 +50,7 @@ pub enum Run {
     System(Executing),
     Completions(Shell),
     Figure(FigureRun),
+    Lessons(LessonsRun),
     MakeReady(PathBuf),
     Open(super::open_args::OpenRun),
 }
@@ -186,6 +190,10 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         Some(Command::Check(args)) => {
             Run::Check(args.setups.into_iter().map(SetupFrom::typed).collect())
         }
+        Some(Command::Day(args)) => {
+            let (executing, overwrite) = (executing(&args.executing), overwrite(args.force));
+            Run::Day(args.resolved(executing, overwrite)?)
+        }
         Some(Command::New(args)) => {
             let template = template(&args.kind).ok_or_else(|| {
                 Failure::wrong(
@@ -209,6 +217,17 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         Some(Command::Completions { shell }) => Run::Completions(shell),
         Some(Command::Figure(args)) => Run::Figure(figure(args)?),
         Some(Command::Open(args)) => Run::Open(args.resolved()),
+        Some(Command::Lessons {
+            folder,
+            check,
+            only,
+            noise,
+        }) => Run::Lessons(LessonsRun {
+            folder,
+            check,
+            only,
+            relative_error: noise,
+        }),
         Some(Command::MakeReady { models }) => Run::MakeReady(models),
     })
 }

@@ -2,6 +2,7 @@
 
 use super::compare_args::CompareArgs;
 use super::crop::{CropTyped, crop};
+use super::day_args::DayArgs;
 use super::swatch_args::SwatchArgs;
 use super::sweep_args::SweepArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
@@ -72,6 +73,19 @@ Examples:
 
 A target is written in the setup as meters = \"f/8\"; what a head can do as head = { … }.")]
     Balance(ReadArgs),
+    /// Compare a real meter's readings with the prediction, and learn from them
+    ///
+    /// Says how far apart they are, in stops, and which slip explains that best: a tape, an aim, a spread,
+    /// a dial, a cloth, the lamp, the meter. Fits what lamp and modifier really give, from one day or
+    /// several, and saves it for the next setup.
+    #[command(after_help = "\
+Examples:
+  swatchlight day side.toml --reading \"key=f/6.3 +.2@chest\" --reading together=f/8@chest
+  swatchlight day side.toml --readings tuesday.toml --readings friday.toml
+  swatchlight day side.toml --readings tuesday.toml --save my-bowl.toml --force
+
+docs/day.md shows a file of readings.")]
+    Day(DayArgs),
     /// Look for mistakes in setups, without rendering
     ///
     /// Says everything at once, each with its place in the file and what to type instead; also warns
@@ -181,6 +195,22 @@ Examples:
     Completions {
         /// Which shell
         shell: Shell,
+    },
+    /// Fill the lessons' pages with the numbers that are found now
+    #[command(hide = true)]
+    Lessons {
+        /// The folder of the pages
+        #[arg(default_value = "docs/lessons")]
+        folder: PathBuf,
+        /// Only look whether the pages still hold
+        #[arg(long)]
+        check: bool,
+        /// Only lessons whose name holds this
+        #[arg(long, value_name = "TEXT")]
+        only: Option<String>,
+        /// How exact the readings are to be, in per cent
+        #[arg(long, value_name = "PERCENT", default_value = "0.5", value_parser = percent)]
+        noise: f64,
     },
     /// Build anew what the shipped setups wear
     #[command(hide = true)]
@@ -514,6 +544,7 @@ impl Typed {
             Command::Still(a) => Some(&a.saying),
             Command::Read(a) | Command::Balance(a) => Some(&a.saying),
             Command::Check(a) => Some(&a.saying),
+            Command::Day(a) => Some(&a.saying),
             Command::Modifier(a) => Some(&a.saying),
             Command::Figure(a) => Some(&a.saying),
             Command::Fabric(a) => Some(match &a.make {
@@ -524,7 +555,11 @@ impl Typed {
             Command::Sweep(a) => Some(&a.saying),
             Command::Compare(a) => Some(&a.saying),
             Command::System(a) => Some(&a.saying),
-            Command::New(_) | Command::Completions { .. } | Command::MakeReady { .. } => None,
+            Command::New(_)
+            | Command::Open(_)
+            | Command::Completions { .. }
+            | Command::Lessons { .. }
+            | Command::MakeReady { .. } => None,
         }
     }
 
@@ -566,7 +601,7 @@ fn fibres() -> PossibleValuesParser {
 }
 
 /// "2", "2%", "0.5 %" as a share.
-pub(super) fn percent(text: &str) -> Result<f64, String> {
+pub fn percent(text: &str) -> Result<f64, String> {
     let number = text.trim().trim_end_matches('%').trim_end();
     match number.parse::<f64>() {
         Ok(p) if p > 0.0 && p <= 100.0 => Ok(p / 100.0),

@@ -5,6 +5,7 @@ pub mod balance;
 pub mod beam;
 pub mod cloth_at;
 pub mod cloth_moire;
+pub mod day;
 pub mod edge;
 pub mod fabric_page;
 pub mod gather;

@@ -25,6 +25,19 @@ impl Shine {
         self.placed.iter().map(|p| p.emission.efficiency()).sum()
     }
 
+    /// The same with so many times the light.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        let placed = self.placed.into_iter().map(|p| Placed {
+            emission: p.emission.times(factor),
+            ..p
+        });
+        Self {
+            placed: placed.collect(),
+            ..self
+        }
+    }
+
     /// Of a kind whose light follows from geometry alone; `None` where it must be traced
     /// ([`super::prescribe::prescribe`], [`super::trace`]).
     pub fn at_once(modifier: &Modifier) -> Option<Self> {

@@ -123,6 +123,18 @@ impl Emission {
         }
     }
 
+    /// The same with so many times the light.
+    #[must_use]
+    pub fn times(mut self, factor: f64) -> Self {
+        match &mut self.pattern {
+            Pattern::Uniform(luminance) | Pattern::Gate { luminance, .. } => *luminance *= factor,
+            Pattern::Radial { values, .. } | Pattern::Quarter { values, .. } => {
+                values.iter_mut().for_each(|v| *v *= factor as f32);
+            }
+        }
+        self
+    }
+
     /// Light that leaves, lm per lm in: the sum over cells of L A ΔΩ cos θ, behind the screen.
     pub fn efficiency(&self) -> f64 {
         let area = self.face.area_m2();

@@ -71,8 +71,16 @@ impl Tables {
     }
 
     /// The light of a modifier at a spread of 0 to 1 (heeded where its lamp travels): worked out,
-    /// found, or traced and kept.
+    /// found, or traced and kept; with what readings corrected it by.
     pub fn shine(&self, modifier: &Modifier, spread: f64) -> Shine {
+        let shine = self.uncorrected(modifier, spread);
+        match modifier.correction_stops {
+            0.0 => shine,
+            stops => shine.times(stops.exp2()),
+        }
+    }
+
+    fn uncorrected(&self, modifier: &Modifier, spread: f64) -> Shine {
         if let Some(shine) = Shine::at_once(modifier) {
             return shine;
         }

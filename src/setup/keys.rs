@@ -270,6 +270,7 @@ pub(super) const MODIFIER: Section = Section {
         key("grid", "table, cut-off angle, \"egg-crate\" or \"none\"", "none", "a black grid in front; egg-crate: square cells 5 cm wide and deep"),
         key("skirt", "depth or \"none\"", "none", "black walls around the front"),
         key("cover", "table or \"none\"", "none", "black cloth over part of the front"),
+        key("correction", "stops, such as \"-0.2 stop\"", "0 stops", "what readings found it to give against what is traced; `day --save` writes it"),
     ],
 };
 

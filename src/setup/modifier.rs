@@ -34,6 +34,8 @@ pub struct Modifier {
     pub scale: Option<Scale>,
     /// Depth of the body behind the face, metres; zero for globe and tube.
     pub body_depth_m: f64,
+    /// What readings found it to give against what its optics say, stops; zero until read.
+    pub correction_stops: f64,
 }
 
 impl Modifier {

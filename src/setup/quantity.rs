@@ -287,6 +287,17 @@ pub(super) const STEP: Measure = Measure {
     show: |v| format!("{} stops", tidy(v)),
 };
 
+/// What readings found of a modifier.
+pub(super) const CORRECTION: Measure = Measure {
+    what: "a number of stops",
+    example: "-0.2 stop",
+    parse: |s| Ok(units::stops(s)?),
+    bare: None,
+    least: -3.0,
+    most: 3.0,
+    show: |v| format!("{} stops", tidy(v)),
+};
+
 /// Range of a power dial.
 pub(super) const RANGE: Measure = Measure {
     what: "a number of stops",

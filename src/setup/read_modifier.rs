@@ -8,7 +8,7 @@ use super::library::Library;
 use super::measured::{Origin, read_measured};
 use super::model::{Modifier, ModifierKind, ModifierSource, Travel};
 use super::problem::Kind;
-use super::quantity::{CONE, DEPTH, PLACE, SIDE, size_2d};
+use super::quantity::{CONE, CORRECTION, DEPTH, PLACE, SIDE, size_2d};
 use super::read_bowl::{read_bowl, read_dish, read_paraboloid, read_shoot_through, read_umbrella};
 use super::read_box::{read_octabox, read_softbox};
 use super::read_extras::{Extras, read_extras, with_article};
@@ -233,6 +233,9 @@ fn read_shape(log: &Log, t: &Table<'_>, from: Origin<'_>) -> Option<Modifier> {
         travel,
         scale,
         body_depth_m,
+        correction_stops: t
+            .read(log, "correction", quantity(&CORRECTION))
+            .unwrap_or(0.0),
     };
     extras.put_on(log, t, &mut modifier);
     Some(modifier)

@@ -26,6 +26,10 @@ pub(super) fn modifier(m: &Modifier) -> String {
     if let Some(scale) = &m.scale {
         out.key("scale", scale_table(scale));
     }
+    if m.correction_stops != 0.0 {
+        let stops = number(m.correction_stops);
+        out.key("correction", quoted(&format!("{stops} stops")));
+    }
     out.close()
 }
 
