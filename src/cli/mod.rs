@@ -18,6 +18,8 @@ mod new;
 mod read;
 mod readings;
 mod resolved;
+mod sheet;
+mod sheet_args;
 mod source;
 mod still;
 mod swatch_args;
@@ -56,6 +58,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
             Some(view) => swatch_still::swatch_still(&still, view, voice),
             None => still::still(&still, voice),
         },
+        Run::Sheet(run) => sheet::sheet(&run, voice),
         Run::Read(read) => read::read(&read, voice),
         Run::Balance(balance) => balance::balance(&balance, voice),
         Run::Check(check) => check::check(&check, voice),
@@ -97,6 +100,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight read my-setup.toml     what a meter reads, each light alone and together
   swatchlight balance my-setup.toml  what to set each light to
   swatchlight still my-setup.toml    render the picture: my-setup.png
+  swatchlight sheet my-setup.toml    the sheet for the shoot: my-setup-sheet.pdf
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
   swatchlight fabric                 the fabrics there are, and what light makes of each

@@ -3,6 +3,7 @@
 
 use super::crop::CropTyped;
 use super::exit::Failure;
+use super::sheet_args::SheetRun;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::typed::{
@@ -32,6 +33,7 @@ pub enum Run {
     /// Say what there is.
     Orient,
     Still(StillRun),
+    Sheet(SheetRun),
     Read(ReadRun),
     Balance(ReadRun),
     Check(Vec<SetupFrom>),
@@ -176,6 +178,7 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
     Ok(match typed.command {
         None => Run::Orient,
         Some(Command::Still(args)) => Run::Still(still(args)?),
+        Some(Command::Sheet(args)) => Run::Sheet(args.resolved()?),
         Some(Command::Read(args)) => Run::Read(read(args)),
         Some(Command::Balance(args)) => Run::Balance(read(args)),
         Some(Command::Check(args)) => {
@@ -382,7 +385,7 @@ fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
     })
 }
 
-fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
+pub fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
     match (samples, noise) {
         (None, None) => Goal {
             samples: USUAL_MOST_SAMPLES,
@@ -411,7 +414,7 @@ fn read(args: ReadArgs) -> ReadRun {
     }
 }
 
-fn executing(args: &ExecutingArgs) -> Executing {
+pub fn executing(args: &ExecutingArgs) -> Executing {
     Executing {
         wish: wish(args.executor),
         threads: args.threads.map_or(0, usize::from),
@@ -427,7 +430,7 @@ fn wish(executor: ExecutorArg) -> Wish {
     }
 }
 
-fn overwrite(force: bool) -> Overwrite {
+pub fn overwrite(force: bool) -> Overwrite {
     if force {
         Overwrite::Force
     } else {

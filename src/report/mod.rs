@@ -12,6 +12,7 @@ pub mod fabric_page;
 mod metadata;
 pub mod modifier_page;
 mod picture;
+pub mod sheet;
 mod srgb_icc;
 mod still_exr;
 mod still_jpeg;
