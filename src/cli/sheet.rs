@@ -83,6 +83,7 @@ pub fn sheet(run: &SheetRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     let picture = mixed(&taken, &film);
     let sheet = Sheet::new(&Seen {
         take: &taken.take,
+        models: &taken.source.models,
         notes: &taken.notes,
         picture: &picture,
         cloth: cloth.as_ref(),

@@ -1,10 +1,10 @@
 //! The order of the build, step by step, from what the setup says.
 
 use super::content::Step;
-use super::figures::{cm, degrees, shutter, sides_cm, significant};
+use super::figures::{degrees, length, shutter, sides_cm, significant};
 use super::labels::{self, step};
 use super::placement::{self, bearing, point};
-use super::readings::{self, f_number, held, read};
+use super::readings::{self, f_number, held, read, target};
 use crate::measure::take::Take;
 use crate::setup::{
     Aim, Backdrop, Board, Light, Place, PointSpec, Seamless, Setting, Setup, Stand, WhiteBalance,
@@ -68,13 +68,13 @@ fn backdrop(setup: &Setup) -> Step {
         Backdrop::Seamless(paper) => seamless(paper),
     };
     if let Some(shell) = &setup.room.shell {
-        let across = |[from, to]: [f64; 2]| cm(to - from);
+        let across = |[from, to]: [f64; 2]| length(to - from);
         body = format!(
             "{} {body}",
             step::room(
                 &across(shell.x_m),
                 &across(shell.z_m),
-                &cm(shell.height_m)
+                &length(shell.height_m)
             )
         );
     }
@@ -83,10 +83,10 @@ fn backdrop(setup: &Setup) -> Step {
 
 fn seamless(paper: &Seamless) -> String {
     step::seamless(
-        &cm(paper.width_m),
-        &cm(paper.behind_m),
-        &cm(paper.height_m),
-        &step::reach(&cm(paper.forward_m.abs()), paper.forward_m >= 0.0),
+        &length(paper.width_m),
+        &length(paper.behind_m),
+        &length(paper.height_m),
+        &step::reach(&length(paper.forward_m.abs()), paper.forward_m >= 0.0),
     )
 }
 
@@ -94,9 +94,9 @@ fn camera(setup: &Setup) -> Step {
     let camera = &setup.camera;
     let (distance_m, bearing_rad, height_m) = Place::At(camera.position_m).taped();
     let stands = labels::camera_stands(
-        &cm(distance_m),
+        &length(distance_m),
         &bearing(distance_m, bearing_rad),
-        &cm(height_m),
+        &length(height_m),
     );
     let lens = format!("{} mm", significant(1000.0 * camera.focal_length_m, 3));
     let aimed = point(&PointSpec::At(camera.aim_point_m));
@@ -104,7 +104,7 @@ fn camera(setup: &Setup) -> Step {
         + &step::camera_set(
             &shutter(camera.shutter_s),
             &significant(camera.iso, 4),
-            &cm(camera.focus_m),
+            &length(camera.focus_m),
         );
     Step::new(step::CAMERA, body)
 }
@@ -155,17 +155,17 @@ fn light(light: &Light) -> Step {
 
 fn stood(stand: Stand, place: &Place) -> String {
     let (distance_m, bearing_rad, height_m) = place.taped();
-    let (distance, bearing) = (cm(distance_m), bearing(distance_m, bearing_rad));
+    let (distance, bearing) = (length(distance_m), bearing(distance_m, bearing_rad));
     let stood = match stand {
         Stand::Upright => step::stand(&distance, &bearing),
         Stand::Boom => step::boom(&distance, &bearing),
         Stand::None => step::held(&distance, &bearing),
     };
-    format!("{stood}, {}", step::up(&cm(height_m)))
+    format!("{stood}, {}", step::up(&length(height_m)))
 }
 
 fn aimed(aim: &Aim, at_m: DVec3, from_m: DVec3, direction: DVec3) -> String {
-    let string = labels::to_point(&cm(from_m.distance(at_m)));
+    let string = labels::to_point(&length(from_m.distance(at_m)));
     let mut text = step::aimed(&point(&aim.at), &string, &placement::tilt(direction));
     for feather in &aim.feather {
         text = format!("{text}, {}", placement::feather(feather));
@@ -230,7 +230,7 @@ fn meter(take: &Take, i: usize) -> Step {
     };
     let body = match &light.output.setting {
         Setting::Meters { f_number: n, at } => {
-            step::meter(&at.name, &held(at), &f_number(*n), &power)
+            step::meter(&placement::metered_at(at), &held(at), &target(*n), &power)
         }
         Setting::Power(_) => {
             let at = &take.expose_at;

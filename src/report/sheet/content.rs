@@ -10,6 +10,7 @@ use crate::report::drawing::Drawing;
 use crate::report::error::StillError;
 use crate::report::picture::Picture;
 use crate::report::{BitDepth, develop};
+use crate::scene::models::Models;
 use crate::setup::{Problems, Setup};
 
 /// One sheet. Texts are plain: no control characters, nothing that turns the direction of writing.
@@ -27,7 +28,7 @@ pub struct Sheet {
     pub still: Image,
     /// The cloth where the exposure is read.
     pub cloth: Option<ClothPictures>,
-    /// To scale: the plan, the elevation.
+    /// To scale: the plan, then elevations, which stand beside it under each other.
     pub drawings: Vec<Drawn>,
     /// Where each light and board stands.
     pub placement: SheetTable,
@@ -78,13 +79,11 @@ impl ClothPictures {
     pub const TIMES: f64 = 8.0;
 }
 
-/// A drawing with what stands under it.
+/// A drawing, which says itself what it is and its scale.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drawn {
     /// To be shown in the size it has.
     pub drawing: Drawing,
-    /// "Plan, 1 : 50".
-    pub caption: String,
     /// For those who cannot see it.
     pub alt: String,
 }
@@ -141,10 +140,12 @@ pub struct Step {
 }
 
 /// What a sheet is made from.
-#[derive(Debug, Clone, Copy)]
+#[derive(Clone, Copy)]
 pub struct Seen<'a> {
     /// The metered setup.
     pub take: &'a Take,
+    /// Its models, for how wide its beams are.
+    pub models: &'a Models,
     /// Warnings and cautions that came with it.
     pub notes: &'a Problems,
     /// The picture: a layer for each light of the setup, in its order, as mixed.
@@ -193,7 +194,7 @@ impl Sheet {
             date: seen.date.to_owned(),
             notes: setup.notes.clone(),
             cloth: seen.cloth.map(|c| pictures(c, &take.expose_at.meter.name)),
-            drawings: drawings::drawings(setup),
+            drawings: drawings::drawings(setup, seen.models),
             placement: placement::table(setup),
             settings: readings::settings(take),
             readings: readings::tables(take),
@@ -233,7 +234,7 @@ impl Sheet {
         .into_iter()
         .chain(facts.flat_map(|f| [&mut f.label, &mut f.value]))
         .chain(of_tables)
-        .chain(of_drawings.flat_map(|d| [&mut d.caption, &mut d.alt]))
+        .chain(of_drawings.map(|d| &mut d.alt))
         .chain(
             self.steps
                 .iter_mut()

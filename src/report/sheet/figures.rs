@@ -1,6 +1,7 @@
 //! Numbers as the sheet writes them: centimetres, degrees, stops, marks of the dial.
 
 use crate::photometry::fnumber::Mark;
+use crate::report::plan::Units;
 use std::time::SystemTime;
 
 /// Up to so many significant digits, without an exponent and without trailing zeros.
@@ -17,7 +18,12 @@ pub(super) fn significant(value: f64, digits: i32) -> String {
     if text == "-0" { "0".into() } else { text.into() }
 }
 
-/// A length in whole centimetres: "212 cm". A tape is not read finer in a studio.
+/// A length as it is taped out and as the drawings say it: "2.12 m", to the centimetre.
+pub(super) fn length(metres: f64) -> String {
+    Units::Metres.length(metres)
+}
+
+/// A small length in centimetres: "15 cm".
 pub(super) fn cm(metres: f64) -> String {
     format!("{} cm", whole(100.0 * metres))
 }
@@ -109,7 +115,8 @@ mod tests {
 
     #[test]
     fn numbers_read_well() {
-        assert_eq!(cm(2.104), "210 cm");
+        assert_eq!(length(2.104), "2.10 m");
+        assert_eq!(cm(0.152), "15 cm");
         assert_eq!(cm(-0.001), "0 cm");
         assert_eq!(sides_cm([0.9, 1.2]), "90 × 120 cm");
         assert_eq!(degrees(-0.785_4), "45°");

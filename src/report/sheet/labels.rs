@@ -16,11 +16,7 @@ pub(super) const BUILD_ORDER: &str = "Build in this order";
 pub(super) const CAUTIONS: &str = "Mind";
 pub(super) const CAMERA: &str = "Camera";
 pub(super) const QUALITY: &str = "Light";
-pub(super) const CLOTH: &str = "Cloth";
-pub(super) const NOTES: &str = "Notes";
-pub(super) const DRAWINGS: &str = "Plan and elevation";
-pub(super) const PLAN: &str = "Plan";
-pub(super) const ELEVATION: &str = "Elevation, from the camera's right";
+pub(super) const DRAWINGS: &str = "Plan and elevations";
 
 /// Heads of columns.
 pub(super) mod column {
@@ -64,6 +60,10 @@ pub(super) fn to_side(angle: &str, left: bool) -> String {
 
 pub(super) fn point_at(distance: &str, bearing: &str, height: &str) -> String {
     format!("{distance} off, {bearing}, {height} up")
+}
+
+pub(super) fn over_mark(bearing: &str, height: &str) -> String {
+    format!("{bearing}, {height} up")
 }
 
 pub(super) fn to_point(length: &str) -> String {
@@ -197,6 +197,7 @@ pub(super) const WHITE_BALANCE: &str = "white balance";
 pub(super) const NO_BALANCE: &str = "none";
 pub(super) const SHADOW_EDGE: &str = "shadow edge";
 pub(super) const EVENNESS: &str = "face to hem";
+pub(super) const RATIO: &str = "ratio";
 pub(super) const TEXTURE: &str = "weave contrast";
 
 pub(super) fn as_metered_at(n: &str, point: &str) -> String {
@@ -223,8 +224,8 @@ pub(super) fn evenness(stops: f64) -> String {
     }
 }
 
-pub(super) fn ratio_of_key(key: &str) -> String {
-    format!("{key} to")
+pub(super) fn key_to(key: &str, fill: &str, ratio: &str) -> String {
+    format!("{key} : {fill} {ratio}")
 }
 
 pub(super) fn texture(relief: &str, as_dyed: &str) -> String {
@@ -267,16 +268,12 @@ pub(super) fn cloth_alt(fabric: &str, point: &str, times: Option<f64>) -> String
     format!("The cloth {fabric} as it lies at {point} in this light, {size}.")
 }
 
-pub(super) fn drawn_to(name: &str, one_to: f64) -> String {
-    format!("{name}, 1 : {one_to}")
-}
-
 pub(super) fn plan_alt(names: &[&str]) -> String {
     format!("The set from above, to scale: {}.", names.join(", "))
 }
 
-pub(super) fn elevation_alt(names: &[&str]) -> String {
-    format!("The set from the side, to scale: {}.", names.join(", "))
+pub(super) fn elevation_alt(from: &str, names: &[&str]) -> String {
+    format!("The set, {from}, to scale: {}.", names.join(", "))
 }
 
 /// "26 November 2026".

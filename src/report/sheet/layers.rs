@@ -4,10 +4,10 @@
 //! white. The picture is the sum of layer × colour × 2^stops, through the sRGB curve and nothing else, as
 //! [`crate::report::develop`] does it.
 //!
-//! Values keep an exponent and eight bits after the point, so that each is within 1/512 of itself: at
-//! white a fifth of an 8-bit code, less below. What is packed are the differences from left to right of
-//! green, of red to green and of blue to green, their low and high bytes apart, as a zlib stream
-//! (RFC 1950).
+//! Values keep an exponent and seven bits after the point, so that each is within 1/256 of itself, and so is
+//! their sum: at white 0.44 of an 8-bit code, less below. After rounding no code is more than one off. What
+//! is packed are planes of green, of red less green and of blue less green, as differences from the mean of
+//! what is left and above, their low and high bytes apart, as a zlib stream (RFC 1950).
 
 use crate::measure::take::Take;
 use crate::photometry::colour::light::{LightKind, linear_srgb_through_gel};
@@ -15,10 +15,10 @@ use crate::report::error::StillError;
 use crate::report::picture::Picture;
 use crate::setup::Light;
 
-/// From a float's bits to a code: the exponent and eight bits after the point.
-const SHIFT: u32 = 15;
+/// From a float's bits to a code: the exponent and seven bits after the point.
+pub(super) const SHIFT: u32 = 16;
 /// The code of 2^-20, less one: smaller values are no light, a three-hundredth of an 8-bit code.
-const OFFSET: u32 = (127 - 20) * 256 - 1;
+pub(super) const OFFSET: u32 = (127 - 20) * 128 - 1;
 
 /// Colour temperatures that a slider offers: least, most, step.
 pub const KELVINS: [u32; 3] = [2_500, 10_000, 50];
@@ -104,24 +104,11 @@ impl Live {
         let pixels = self.width as usize * self.height as usize;
         let mut bytes = Vec::with_capacity(6 * pixels * self.layers.len());
         for layer in &self.layers {
-            let codes: Vec<[u16; 3]> = layer.light.iter().map(|v| v.map(code)).collect();
-            let green = |c: &[u16; 3]| c[1];
-            let red = |c: &[u16; 3]| c[0].wrapping_sub(c[1]);
-            let blue = |c: &[u16; 3]| c[2].wrapping_sub(c[1]);
-            for plane in [&green as &dyn Fn(&[u16; 3]) -> u16, &red, &blue] {
-                let steps: Vec<u16> = codes
-                    .chunks(self.width.max(1) as usize)
-                    .flat_map(|row| {
-                        let mut last = 0_u16;
-                        row.iter()
-                            .map(|c| {
-                                let now = plane(c);
-                                let step = now.wrapping_sub(std::mem::replace(&mut last, now));
-                                folded(step)
-                            })
-                            .collect::<Vec<_>>()
-                    })
-                    .collect();
+            let codes: Vec<[i32; 3]> = layer.light.iter().map(|v| v.map(code)).collect();
+            let planes: [fn(&[i32; 3]) -> i32; 3] = [|c| c[1], |c| c[0] - c[1], |c| c[2] - c[1]];
+            for plane in planes {
+                let values: Vec<i32> = codes.iter().map(plane).collect();
+                let steps = steps(&values, self.width as usize);
                 bytes.extend(steps.iter().map(|s| *s as u8));
                 bytes.extend(steps.iter().map(|s| (*s >> 8) as u8));
             }
@@ -146,34 +133,45 @@ fn colours(light: &Light, own: [f64; 3]) -> Vec<[f64; 3]> {
 }
 
 /// A value's code; 0 for no light.
-fn code(value: f32) -> u16 {
+fn code(value: f32) -> i32 {
     let at_least_none = if value > 0.0 { value } else { 0.0 };
     let rounded = (at_least_none.min(65_504.0).to_bits() + (1 << (SHIFT - 1))) >> SHIFT;
-    rounded.saturating_sub(OFFSET) as u16
+    rounded.saturating_sub(OFFSET) as i32
 }
 
-/// Small steps up and down as small numbers.
-fn folded(step: u16) -> u16 {
-    (step << 1) ^ (((step as i16) >> 15) as u16)
+/// What differs from the mean of what is left and above; small steps up and down as small numbers.
+fn steps(values: &[i32], width: usize) -> Vec<u16> {
+    let step = |(i, value): (usize, &i32)| {
+        let left = (!i.is_multiple_of(width)).then(|| values[i - 1]);
+        let above = (i >= width).then(|| values[i - width]);
+        let expected = match (left, above) {
+            (Some(left), Some(above)) => (left + above) >> 1,
+            (Some(one), None) | (None, Some(one)) => one,
+            (None, None) => 0,
+        };
+        let step = value - expected;
+        ((step << 1) ^ (step >> 31)) as u16
+    };
+    values.iter().enumerate().map(step).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn value(code: u16) -> f32 {
+    fn value(code: i32) -> f32 {
         match code {
             0 => 0.0,
-            code => f32::from_bits((u32::from(code) + OFFSET) << SHIFT),
+            code => f32::from_bits((code as u32 + OFFSET) << SHIFT),
         }
     }
 
     #[test]
-    fn values_are_kept_to_one_in_512() {
+    fn values_are_kept_to_one_in_256() {
         let mut v = 1.1e-6_f32;
         while v < 60_000.0 {
             let kept = value(code(v));
-            assert!((kept / v - 1.0).abs() <= 1.0 / 512.0 + 1e-6, "{v} {kept}");
+            assert!((kept / v - 1.0).abs() <= 1.0 / 256.0 + 1e-6, "{v} {kept}");
             v *= 1.0071;
         }
         for none in [0.0, -1.0, f32::NAN, 1e-8] {
@@ -201,27 +199,25 @@ mod tests {
         let bytes =
             miniz_oxide::inflate::decompress_to_vec_zlib(&live.packed()).expect("a zlib stream");
         assert_eq!(bytes.len(), 6 * 12);
-        let plane = |p: usize| -> Vec<u16> {
-            let mut out = Vec::new();
-            for y in 0..3 {
-                let mut last = 0_u16;
-                for x in 0..4 {
-                    let at = p * 24 + y * 4 + x;
-                    let folded = u16::from(bytes[at]) | u16::from(bytes[at + 12]) << 8;
-                    let step = (folded >> 1) ^ (0_u16.wrapping_sub(folded & 1));
-                    last = last.wrapping_add(step);
-                    out.push(last);
-                }
+        let plane = |p: usize| -> Vec<i32> {
+            let mut out: Vec<i32> = Vec::new();
+            for i in 0..12 {
+                let at = p * 24 + i;
+                let folded = i32::from(bytes[at]) | i32::from(bytes[at + 12]) << 8;
+                let step = (folded >> 1) ^ -(folded & 1);
+                let expected = match (i % 4, i / 4) {
+                    (0, 0) => 0,
+                    (_, 0) => out[i - 1],
+                    (0, _) => out[i - 4],
+                    _ => (out[i - 1] + out[i - 4]) >> 1,
+                };
+                out.push(expected + step);
             }
             out
         };
         let (green, red, blue) = (plane(0), plane(1), plane(2));
         for (i, rgb) in light.iter().enumerate() {
-            let codes = [
-                red[i].wrapping_add(green[i]),
-                green[i],
-                blue[i].wrapping_add(green[i]),
-            ];
+            let codes = [red[i] + green[i], green[i], blue[i] + green[i]];
             assert_eq!(codes, rgb.map(code), "pixel {i}");
         }
     }

@@ -19,6 +19,7 @@ mod pdf;
 mod placement;
 mod readings;
 mod set;
+mod woff;
 
 pub use content::{
     Cell, ClothPictures, ClothSeen, Column, Drawn, Fact, Image, Seen, Sheet, SheetTable, Step,

@@ -217,77 +217,46 @@ fn facts(
     y
 }
 
-/// All that fit beside each other, in rows.
+/// The first at the left, the others at its right under each other; all in the size they have, for they
+/// are to scale.
 fn drawings<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
-    if sheet.drawings.is_empty() {
+    const APART_MM: f64 = 4.0;
+    let Some((plan, elevations)) = sheet.drawings.split_first() else {
         return;
+    };
+    let beside = |d: &Drawn| d.drawing.size_mm[1] + APART_MM;
+    let height = beside(plan).max(elevations.iter().map(beside).sum());
+    s.heading(labels::DRAWINGS, height);
+    let top = s.y_mm;
+    figure(s, plan, [MARGIN_MM, top]);
+    let mut y = top;
+    for drawn in elevations {
+        let right = s.size_mm[0] - MARGIN_MM - drawn.drawing.size_mm[0];
+        figure(s, drawn, [right, y]);
+        y += beside(drawn);
     }
-    let first_mm = sheet.drawings[0].drawing.size_mm[1];
-    s.heading(labels::DRAWINGS, first_mm.min(0.5 * s.size_mm[1]));
-    let (mut x, mut row_mm) = (MARGIN_MM, 0.0_f64);
-    for drawn in &sheet.drawings {
-        let [w, h] = fitted(drawn, [s.width_mm(), s.bottom_mm() - MARGIN_MM - 20.0]);
-        if x + w > s.size_mm[0] - MARGIN_MM + 0.5 && x > MARGIN_MM {
-            s.y_mm += row_mm;
-            (x, row_mm) = (MARGIN_MM, 0.0);
-        }
-        if x == MARGIN_MM {
-            s.need(h + 6.0);
-        }
-        let corner = [x, s.y_mm];
-        let by = w / drawn.drawing.size_mm[0].max(1e-9);
-        let inks = drawn
-            .drawing
-            .shapes
-            .iter()
-            .map(|shape| Ink::Shape(placed(shape, corner, by)));
-        let part = s.draw(inks.collect());
-        let frame = s.frame(corner, [w, h]);
-        s.tree.push(Node::Figure(drawn.alt.clone(), part, frame));
-        caption(s, &drawn.caption, [x, s.y_mm + h + 1.0], w);
-        x += w + 4.0;
-        row_mm = row_mm.max(h + 6.0);
-    }
-    s.y_mm += row_mm + 3.0;
+    s.y_mm = top + height + 1.0;
 }
 
-/// The size a drawing is shown in: its own, for it is to scale; smaller only where the leaf is.
-fn fitted(drawn: &Drawn, room_mm: [f64; 2]) -> [f64; 2] {
-    let size = drawn.drawing.size_mm;
-    let by = (0..2)
-        .map(|k| room_mm[k] / size[k].max(1e-9))
-        .fold(1.0, f64::min);
-    size.map(|side| side * by)
+fn figure<'a>(s: &mut Setter<'a>, drawn: &'a Drawn, corner_mm: [f64; 2]) {
+    let shapes = drawn.drawing.shapes.iter();
+    let inks = shapes.map(|shape| Ink::Shape(moved(shape, corner_mm)));
+    let part = s.draw(inks.collect());
+    let frame = s.frame(corner_mm, drawn.drawing.size_mm);
+    s.tree.push(Node::Figure(drawn.alt.clone(), part, frame));
 }
 
-/// A shape moved and scaled.
-fn placed(shape: &Shape, [dx, dy]: [f64; 2], by: f64) -> Shape {
-    let at = |[x, y]: [f64; 2]| [dx + x * by, dy + y * by];
-    let scaled = |size: [f64; 2]| size.map(|side| side * by);
+/// A shape moved.
+fn moved(shape: &Shape, [dx, dy]: [f64; 2]) -> Shape {
+    let at = |[x, y]: [f64; 2]| [dx + x, dy + y];
     let mut shape = shape.clone();
     match &mut shape {
         Shape::Path { points_mm, .. } => points_mm.iter_mut().for_each(|p| *p = at(*p)),
-        Shape::Circle {
-            centre_mm,
-            radius_mm,
-            ..
-        } => {
-            *centre_mm = at(*centre_mm);
-            *radius_mm *= by;
-        }
-        Shape::Rect {
-            corner_mm, size_mm, ..
-        }
-        | Shape::Raster {
-            corner_mm, size_mm, ..
-        } => {
+        Shape::Circle { centre_mm, .. } => *centre_mm = at(*centre_mm),
+        Shape::Rect { corner_mm, .. } | Shape::Raster { corner_mm, .. } => {
             *corner_mm = at(*corner_mm);
-            *size_mm = scaled(*size_mm);
         }
-        Shape::Text(text) => {
-            text.at_mm = at(text.at_mm);
-            text.size_mm *= by;
-        }
+        Shape::Text(text) => text.at_mm = at(text.at_mm),
     }
     shape
 }

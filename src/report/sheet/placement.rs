@@ -1,12 +1,15 @@
 //! Where each light and board stands, in the words the assistant tapes it out with.
 
 use super::content::{Cell, Column, SheetTable};
-use super::figures::{cm, degrees, sides_cm, significant};
+use super::figures::{cm, degrees, length, sides_cm, significant};
 use super::labels;
 use crate::setup::{
-    Aim, Board, BoardKind, Feather, Finish, Light, Modifier, Place, PointSpec, Setup, Stand,
+    Aim, Board, BoardKind, Feather, Finish, Light, MeterPoint, Modifier, Place, PointSpec, Setup, Stand,
 };
 use glam::DVec3;
+
+/// Nearer to the mark than this no bearing can be taken.
+const AT_MARK_M: f64 = 0.005;
 
 /// The table of all lights, then all boards.
 pub(super) fn table(setup: &Setup) -> SheetTable {
@@ -84,16 +87,16 @@ pub(super) fn modifier_name(modifier: &Modifier) -> String {
 fn taped(place: &Place) -> [Cell; 3] {
     let (distance_m, bearing_rad, height_m) = place.taped();
     [
-        Cell::new(cm(distance_m)),
+        Cell::new(length(distance_m)),
         Cell::new(bearing(distance_m, bearing_rad)),
-        Cell::new(cm(height_m)),
+        Cell::new(length(height_m)),
     ]
 }
 
 /// "45° left", by the camera's left.
 pub(super) fn bearing(distance_m: f64, bearing_rad: f64) -> String {
     let off = bearing_rad.to_degrees().abs();
-    if distance_m < 0.005 {
+    if distance_m < AT_MARK_M {
         labels::ON_THE_MARK.into()
     } else if off < 0.5 {
         labels::TOWARD_CAMERA.into()
@@ -104,24 +107,33 @@ pub(super) fn bearing(distance_m: f64, bearing_rad: f64) -> String {
     }
 }
 
+/// A meter's point: its name, or where it is where it has none of its own.
+pub(super) fn metered_at(meter: &MeterPoint) -> String {
+    match meter.at {
+        PointSpec::At(_) if meter.name.starts_with("at ") => point(&meter.at),
+        _ => meter.name.clone(),
+    }
+}
+
 /// The point's name, or its coordinates taped out.
 pub(super) fn point(spec: &PointSpec) -> String {
     match spec {
         PointSpec::Named(name) => name.clone(),
         PointSpec::At(p) => {
             let (distance_m, bearing_rad, height_m) = Place::At(*p).taped();
-            labels::point_at(
-                &cm(distance_m),
-                &bearing(distance_m, bearing_rad),
-                &cm(height_m),
-            )
+            let bearing = bearing(distance_m, bearing_rad);
+            if distance_m < AT_MARK_M {
+                labels::over_mark(&bearing, &length(height_m))
+            } else {
+                labels::point_at(&length(distance_m), &bearing, &length(height_m))
+            }
         }
     }
 }
 
 fn aim(aim: &Aim, aim_point_m: DVec3, from_m: DVec3, direction: DVec3) -> Cell {
     let mut under = vec![
-        labels::to_point(&cm(from_m.distance(aim_point_m))),
+        labels::to_point(&length(from_m.distance(aim_point_m))),
         tilt(direction),
     ];
     under.extend(aim.feather.iter().map(feather));

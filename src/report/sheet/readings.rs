@@ -1,15 +1,15 @@
 //! What a meter reads, what each light is set to, how the camera stands and how the light is.
 
 use super::content::{Cell, ClothSeen, Column, Fact, SheetTable};
-use super::figures::{amount, cm, mark, mm, ratio, shutter, significant};
-use super::placement::bearing;
+use super::figures::{amount, length, mark, mm, ratio, shutter, significant};
+use super::placement::{bearing, metered_at};
 use super::{figures, labels};
 use crate::measure::edge::Edge;
 use crate::measure::readings::{PointReading, Reading};
 use crate::measure::take::Take;
 use crate::measure::weave_contrast::WeaveContrast;
 use crate::photometry::fnumber::FNumber;
-use crate::setup::{Aperture, Facing, MeterPoint, Place, WhiteBalance};
+use crate::setup::{Aperture, Facing, MeterPoint, Place, Setting, WhiteBalance};
 use crate::photometry::exposure::Receptor;
 
 /// Points beside each other in one table.
@@ -96,10 +96,13 @@ pub(super) fn settings(take: &Take) -> SheetTable {
         ],
     );
     for (i, (light, b)) in take.setup.lights.iter().zip(&take.balanced).enumerate() {
-        let target = match (&b.target, light.on) {
+        let target = match (&light.output.setting, light.on) {
             (_, false) => Cell::new(labels::OFF),
-            (Some((n, point)), true) => Cell::new(labels::reading_at(&f_number(*n), point)),
-            (None, true) => {
+            (Setting::Meters { f_number, at }, true) => Cell::with(
+                labels::reading_at(&target(*f_number), &metered_at(at)),
+                held(at),
+            ),
+            (Setting::Power(_), true) => {
                 let at = &take.expose_at;
                 let text = at.lights.get(i).map_or("–".into(), read);
                 Cell::with(labels::reading_at(&text, &at.meter.name), labels::AS_SET)
@@ -163,6 +166,11 @@ fn edge_mm(edge: &Edge) -> String {
     }
 }
 
+/// A target as it was written: "f/2.8".
+pub(super) fn target(n: f64) -> String {
+    format!("f/{}", significant(n, 3))
+}
+
 /// "f/8", "f/8 +.3".
 pub(super) fn f_number(n: f64) -> String {
     FNumber::exact(n).map_or("–".into(), |n| mark(&n.mark()))
@@ -177,8 +185,8 @@ pub(super) fn camera(take: &Take) -> Vec<Fact> {
             &f_number(take.f_number),
             &take.expose_at.meter.name,
         ),
-        Aperture::Set(_) => labels::as_set_meter_reads(
-            &f_number(take.f_number),
+        Aperture::Set(n) => labels::as_set_meter_reads(
+            &target(n),
             &take.expose_at.meter.name,
             &read(&take.expose_at.together),
         ),
@@ -194,12 +202,12 @@ pub(super) fn camera(take: &Take) -> Vec<Fact> {
         Fact::new(
             labels::STANDS,
             labels::camera_stands(
-                &cm(distance_m),
+                &length(distance_m),
                 &bearing(distance_m, bearing_rad),
-                &cm(height_m),
+                &length(height_m),
             ),
         ),
-        Fact::new(labels::FOCUS, cm(camera.focus_m)),
+        Fact::new(labels::FOCUS, length(camera.focus_m)),
         Fact::new(
             labels::WHITE_BALANCE,
             match camera.white_balance {
@@ -228,13 +236,10 @@ pub(super) fn quality(take: &Take, cloth: Option<&ClothSeen>) -> Vec<Fact> {
     let ratios: Vec<String> = take
         .ratios
         .iter()
-        .map(|r| format!("{} {}", r.fill, ratio(r.key_to_fill)))
+        .map(|r| labels::key_to(&r.key, &r.fill, &ratio(r.key_to_fill)))
         .collect();
-    if let (Some(first), false) = (take.ratios.first(), ratios.is_empty()) {
-        facts.push(Fact::new(
-            &labels::ratio_of_key(&first.key),
-            ratios.join(", "),
-        ));
+    if !ratios.is_empty() {
+        facts.push(Fact::new(labels::RATIO, ratios.join(", ")));
     }
     if let Some([relief, as_dyed]) = cloth.and_then(|c| c.weave.as_ref()) {
         facts.push(Fact::new(
