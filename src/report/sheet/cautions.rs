@@ -2,7 +2,8 @@
 
 use super::build_order::{SAIL_M2, TALL_M, loads};
 use super::labels::caution;
-use crate::setup::{Problems, Setup, Severity, Stand};
+use crate::setup::{Kind, Light, Problems, Setup, Severity, Stand};
+use glam::DVec3;
 
 /// Within this distance of the mark along the floor people stand (a step and an arm).
 const NEAR_PEOPLE_M: f64 = 1.2;
@@ -15,14 +16,18 @@ pub(super) fn cautions(setup: &Setup, notes: &Problems) -> Vec<String> {
         .list()
         .iter()
         .filter(|p| p.severity != Severity::Error)
-        .map(|p| sentence(&p.message))
+        .map(|p| match p.kind {
+            // What to do about it; of others the hint says what to type.
+            Kind::Safety if !p.hint.is_empty() => sentence(&format!("{}: {}", p.message, p.hint)),
+            _ => sentence(&p.message),
+        })
         .collect();
-    let names = |keep: &dyn Fn(glam::DVec3, f64, Stand) -> bool| {
+    let names = |keep: &dyn Fn(DVec3, f64, Stand) -> bool| {
         let kept = loads(setup).filter(|(_, at, area, stand)| keep(*at, *area, *stand));
         let names: Vec<&str> = kept.map(|(name, ..)| name).collect();
         (!names.is_empty()).then(|| names.join(", "))
     };
-    let overhead = |at: glam::DVec3, stand: Stand| {
+    let overhead = |at: DVec3, stand: Stand| {
         stand == Stand::Boom
             || (stand == Stand::None && at.y > OVERHEAD_M && at.x.hypot(at.z) < NEAR_PEOPLE_M)
     };
@@ -31,7 +36,7 @@ pub(super) fn cautions(setup: &Setup, notes: &Problems) -> Vec<String> {
         names(&|at, _, stand| stand == Stand::Upright && at.y >= TALL_M).map(|n| caution::tall(&n)),
     );
     found.extend(names(&|_, area, _| area >= SAIL_M2).map(|n| caution::sails(&n)));
-    let burns = |l: &crate::setup::Light| l.output.continuous;
+    let burns = |l: &Light| l.output.continuous;
     if setup.lights.iter().any(|l| !burns(l)) {
         found.push(caution::CAPACITORS.into());
         found.push(caution::FLASHING.into());

@@ -3,8 +3,9 @@
 //! run; names are text and nothing else.
 
 use super::content::{Cell, ClothPictures, Drawn, Fact, Image, Sheet, SheetTable};
-use super::labels::{self, page};
+use super::labels::{self, page as words};
 use super::layers::{KELVINS, Live, OFFSET, SHIFT};
+use super::page::lay;
 use super::paper::Paper;
 use super::pdf::jpeg;
 use super::set::MARGIN_MM;
@@ -93,10 +94,16 @@ pub fn html(sheet: &Sheet, paper: Paper) -> Result<String, StillError> {
     for readings in &sheet.readings {
         table(&mut out, readings);
     }
+    let settings_first = lay(sheet, paper).settings_first;
+    if settings_first {
+        table(&mut out, &sheet.settings);
+    }
     out += "<div class=\"assistant\">\n";
     drawings(&mut out, &sheet.drawings);
     table(&mut out, &sheet.placement);
-    table(&mut out, &sheet.settings);
+    if !settings_first {
+        table(&mut out, &sheet.settings);
+    }
     steps(&mut out, sheet);
     push(
         &mut out,
@@ -151,7 +158,7 @@ fn view(out: &mut String, sheet: &Sheet) -> Result<(), StillError> {
             h = image.height,
             alt = escaped(&image.alt),
             src = picture(image)?,
-            how = page::POINT,
+            how = words::POINT,
         ),
     );
     if let Some(cloth) = &sheet.cloth {
@@ -216,8 +223,8 @@ fn mixer(out: &mut String, live: &Live) {
         out,
         format_args!(
             "<section class=\"mix\" hidden>\n<h2>{}</h2>\n<p class=\"grey\">{}</p>\n",
-            page::MIX,
-            page::MIX_NOTE
+            words::MIX,
+            words::MIX_NOTE
         ),
     );
     let [from, to] = POWER_STOPS;
@@ -233,9 +240,9 @@ fn mixer(out: &mut String, live: &Live) {
                  <span data-part=\"power-out\"></span></label>\
                  <label>{kelvin}<input type=\"range\" data-part=\"kelvin\" min=\"{coldest}\" max=\"{hottest}\" step=\"{step}\" value=\"{now:.0}\">\
                  <span data-part=\"kelvin-out\"></span></label></fieldset>\n",
-                on = page::ON,
-                power = page::POWER,
-                kelvin = page::KELVIN,
+                on = words::ON,
+                power = words::POWER,
+                kelvin = words::KELVIN,
                 now = layer.kelvin,
             ),
         );
@@ -245,9 +252,9 @@ fn mixer(out: &mut String, live: &Live) {
         format_args!(
             "<button type=\"button\" id=\"reset\">{}</button>\n</section>\n\
              <p id=\"cannot\" class=\"grey\" hidden>{}</p>\n<noscript><p class=\"grey\">{}</p></noscript>\n",
-            page::RESET,
-            page::CANNOT,
-            page::STILL_ONLY
+            words::RESET,
+            words::CANNOT,
+            words::STILL_ONLY
         ),
     );
 }
@@ -382,8 +389,8 @@ fn scripts(out: &mut String, live: &Live) -> Result<(), StillError> {
             })
             .collect(),
         words: Words {
-            stops: page::STOPS,
-            dark: page::DARK,
+            stops: words::STOPS,
+            dark: words::DARK,
         },
     };
     let data = serde_json::to_string(&data).map_err(|e| StillError::Encode {

@@ -50,8 +50,8 @@ pub(super) fn settings_note(point: &str) -> String {
 
 // Places.
 pub(super) const ON_THE_MARK: &str = "over the mark";
-pub(super) const TOWARD_CAMERA: &str = "0°, to camera";
-pub(super) const STRAIGHT_BEHIND: &str = "180°, behind";
+pub(super) const TOWARD_CAMERA: &str = "0°";
+pub(super) const STRAIGHT_BEHIND: &str = "180°";
 pub(super) const LEVEL: &str = "level";
 
 pub(super) fn to_side(angle: &str, left: bool) -> String {
@@ -167,7 +167,10 @@ pub(super) fn to_light(light: &str) -> String {
 }
 
 pub(super) fn to_direction(bearing: &str, tilt: &str) -> String {
-    format!("{bearing}, {tilt}")
+    match tilt {
+        LEVEL => format!("toward {bearing}"),
+        tilt => format!("toward {bearing}, {tilt}"),
+    }
 }
 
 pub(super) fn reading_at(reading: &str, point: &str) -> String {
@@ -389,8 +392,8 @@ pub(super) mod step {
 
     pub fn booms(names: &str) -> String {
         format!(
-            " {names}: bags on the base and on the short end of the arm until it stays where it is let go; a safety wire \
-             on the load; one person holds it while another rigs."
+            " On a boom ({names}): bags on the base and on the short end of the arm until it stays where it is let go; \
+             a safety wire on the load; one person holds while another rigs."
         )
     }
 
@@ -425,8 +428,8 @@ pub(super) mod caution {
          rated for, a residual-current device in the supply.";
     pub const CAPACITORS: &str = "Flash heads store a dangerous charge, also unplugged. Discharge them as their maker says before \
          changing tubes or plugs, and never open them.";
-    pub const FLASHING: &str = "Flashes: ask everybody on the set about photosensitivity before the first, say so before each series, \
-         and nobody looks into a head.";
+    pub const FLASHING: &str = "Flashes: say so before each series, and nobody looks into a head. Anyone who is photosensitive leaves \
+         the set first.";
     pub const HOT: &str = "Lamps that burn get hot: gloves, room around them, no cloth or paper near, let them cool before moving.";
     pub const CODES: &str = "Local codes, the house's rules and the makers' load limits come before this sheet. Rigging and electrics \
          are for licensed or trained people; when in doubt, ask them.";

@@ -16,11 +16,15 @@ const GAP_MM: f64 = 8.0;
 const STILL_SHARE: f64 = 0.6;
 /// Width of a fact's name.
 const LABEL_MM: f64 = 19.0;
+/// Left free on the first leaf, so that it stays one where a browser prints it a little taller.
+const SPARE_MM: f64 = 6.0;
 /// Lines of a fact.
 const FACT_LINES: usize = 3;
 
 /// A sheet, set.
 pub(super) struct Laid<'a> {
+    /// Whether what the lights are set to stands with what the meter reads.
+    pub settings_first: bool,
     pub leaves: Vec<Leaf<'a>>,
     pub tree: Vec<Node>,
 }
@@ -35,10 +39,17 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
     for table in &sheet.readings {
         s.table(table);
     }
+    // With the readings if there is room, so that the build starts earlier.
+    let settings_first = s.y_mm + s.table_height(&sheet.settings) + SPARE_MM <= s.bottom_mm();
+    if settings_first {
+        s.table(&sheet.settings);
+    }
     s.new_leaf();
     drawings(&mut s, sheet);
     s.table(&sheet.placement);
-    s.table(&sheet.settings);
+    if !settings_first {
+        s.table(&sheet.settings);
+    }
     let steps: Vec<_> = sheet
         .steps
         .iter()
@@ -54,6 +65,7 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
     s.steps(labels::CAUTIONS, &cautions);
     feet(&mut s);
     Laid {
+        settings_first,
         leaves: s.leaves,
         tree: s.tree,
     }

@@ -71,7 +71,10 @@ fn of_board(board: &Board) -> Vec<Cell> {
             board.frame.z,
         ),
         finish(&board.kind),
-        Cell::new(held(board.stand, board.roll_rad).join(", ")),
+        Cell::new(match held(board.stand, board.roll_rad).join(", ") {
+            nothing if nothing.is_empty() => "–".into(),
+            held => held,
+        }),
     ]
 }
 

@@ -247,17 +247,28 @@ impl<'a> Setter<'a> {
         self.tree.push(Node::Paragraph(parts));
     }
 
+    /// Widths of a table's columns, and the row of its heads.
+    fn columns(&self, table: &SheetTable) -> (Vec<f64>, Vec<Cell>) {
+        let all: f64 = table.columns.iter().map(|c| c.parts).sum();
+        let scale = self.width_mm() / all.max(1e-9);
+        let columns = table.columns.iter();
+        columns
+            .map(|c| (c.parts * scale, Cell::with("", &c.head)))
+            .unzip()
+    }
+
+    /// What a table takes of a leaf, with its heading and its note.
+    pub(super) fn table_height(&self, table: &SheetTable) -> f64 {
+        let (widths, heads) = self.columns(table);
+        let rows = table.rows.iter().chain([&heads]);
+        let rows: f64 = rows.map(|row| self.row_height(row, &widths)).sum();
+        let note = self.fonts.lines(&table.note, SMALL_MM, self.width_mm());
+        HEAD_MM * LEADING + 2.2 + rows + note.len() as f64 * SMALL_MM * LEADING
+    }
+
     /// A table at the cursor, its heads repeated on each leaf.
     pub(super) fn table(&mut self, table: &SheetTable) {
-        let width_mm = self.width_mm();
-        let all: f64 = table.columns.iter().map(|c| c.parts).sum();
-        let scale = width_mm / all.max(1e-9);
-        let widths: Vec<f64> = table.columns.iter().map(|c| c.parts * scale).collect();
-        let heads: Vec<Cell> = table
-            .columns
-            .iter()
-            .map(|c| Cell::with("", &c.head))
-            .collect();
+        let (widths, heads) = self.columns(table);
         let first_mm = table
             .rows
             .first()
