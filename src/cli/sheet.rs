@@ -22,7 +22,7 @@ use swatchlight::render::driver::{Goal, Progress};
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
 use swatchlight::report::sheet::{ClothPictures, ClothSeen, Seen, Sheet, html, pdf};
-use swatchlight::report::{Picture, PictureShape, write_whole, WholeFile};
+use swatchlight::report::{Picture, PictureShape, WholeFile, write_whole};
 use swatchlight::scene::FlatRadiance;
 use swatchlight::setup::{Lay, Setup};
 
@@ -233,12 +233,15 @@ fn cloth(
     // Read from the half of it that was seen it would be another.
     let weave = weave.filter(|_| !interrupt.asked());
     let mut shots = shots.into_iter();
-    Ok(shots.next().zip(shots.next()).map(|(true_size, magnified)| ClothSeen {
-        fabric: name,
-        true_size,
-        magnified,
-        weave: weave.map(|w| [w.relief, w.as_dyed]),
-    }))
+    Ok(shots
+        .next()
+        .zip(shots.next())
+        .map(|(true_size, magnified)| ClothSeen {
+            fabric: name,
+            true_size,
+            magnified,
+            weave: weave.map(|w| [w.relief, w.as_dyed]),
+        }))
 }
 
 fn fabric_at(setup: &Setup, point: &str) -> Option<String> {

@@ -102,7 +102,10 @@ impl SheetArgs {
         let out = self
             .out
             .unwrap_or_else(|| PathBuf::from(format!("{}-sheet.pdf", setup.stem())));
-        if let Some([w, h]) = self.size.filter(|s| s.iter().any(|side| *side > MOST_PIXELS)) {
+        if let Some([w, h]) = self
+            .size
+            .filter(|s| s.iter().any(|side| *side > MOST_PIXELS))
+        {
             return Err(Failure::wrong(
                 format!("{w} x {h} pixels are too many for a sheet"),
                 format!("give a --size of up to {MOST_PIXELS}x{MOST_PIXELS}"),

@@ -195,9 +195,8 @@ fn sandbags(setup: &Setup) -> Step {
         names.join(", ")
     };
     let booms = named(&|_, _, stand| stand == Stand::Boom);
-    let tall = named(&|at, area, stand| {
-        stand == Stand::Upright && (at.y >= TALL_M || area >= SAIL_M2)
-    });
+    let tall =
+        named(&|at, area, stand| stand == Stand::Upright && (at.y >= TALL_M || area >= SAIL_M2));
     let mut body = step::SANDBAGS_BODY.to_owned();
     if !tall.is_empty() {
         body += &step::tall(&tall);

@@ -7,7 +7,11 @@ use std::time::SystemTime;
 /// Up to so many significant digits, without an exponent and without trailing zeros.
 pub(super) fn significant(value: f64, digits: i32) -> String {
     if value == 0.0 || !value.is_finite() {
-        return if value == 0.0 { "0".into() } else { "–".into() };
+        return if value == 0.0 {
+            "0".into()
+        } else {
+            "–".into()
+        };
     }
     let decimals = (digits - 1 - value.abs().log10().floor() as i32).clamp(0, 9) as usize;
     let text = format!("{value:.decimals$}");
@@ -15,7 +19,11 @@ pub(super) fn significant(value: f64, digits: i32) -> String {
         true => text.trim_end_matches('0').trim_end_matches('.'),
         false => &text,
     };
-    if text == "-0" { "0".into() } else { text.into() }
+    if text == "-0" {
+        "0".into()
+    } else {
+        text.into()
+    }
 }
 
 /// A length as it is taped out and as the drawings say it: "2.12 m", to the centimetre.

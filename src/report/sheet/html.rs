@@ -324,10 +324,7 @@ fn drawings(out: &mut String, drawings: &[Drawn]) {
     }
     push(
         out,
-        format_args!(
-            "<h2>{}</h2>\n<div class=\"drawings\">\n",
-            labels::DRAWINGS
-        ),
+        format_args!("<h2>{}</h2>\n<div class=\"drawings\">\n", labels::DRAWINGS),
     );
     for drawn in drawings {
         let whole = svg(&drawn.drawing);

@@ -62,8 +62,8 @@ pub(super) fn point_at(distance: &str, bearing: &str, height: &str) -> String {
     format!("{distance} off, {bearing}, {height} up")
 }
 
-pub(super) fn over_mark(bearing: &str, height: &str) -> String {
-    format!("{bearing}, {height} up")
+pub(super) fn over_mark(height: &str) -> String {
+    format!("a point over the mark, {height} up")
 }
 
 pub(super) fn to_point(length: &str) -> String {
@@ -223,7 +223,10 @@ pub(super) fn evenness(stops: f64) -> String {
     if stops < 0.05 {
         "within a tenth of a stop".into()
     } else {
-        format!("within {stops:.1} stop{}", if stops > 1.0 { "s" } else { "" })
+        format!(
+            "within {stops:.1} stop{}",
+            if stops > 1.0 { "s" } else { "" }
+        )
     }
 }
 
@@ -345,8 +348,12 @@ pub(super) mod step {
     }
 
     pub fn camera(stands: &str, aim: &str, lens: &str, upright: bool) -> String {
-        let level = if upright { " Keep the back upright." } else { "" };
-        format!("Set the camera {stands}, aimed at {aim}, lens {lens}.{level}")
+        let level = if upright {
+            " Keep the back upright."
+        } else {
+            ""
+        };
+        format!("Set the camera with the {lens} lens {stands}; aim it at {aim}.{level}")
     }
 
     pub fn camera_set(shutter: &str, iso: &str, focus: &str) -> String {
@@ -464,7 +471,8 @@ pub(super) mod page {
     pub const POWER: &str = "power, stops";
     pub const KELVIN: &str = "colour, K";
     pub const POINT: &str = "Point at the picture, or give it the focus and use the arrow keys.";
-    pub const STILL_ONLY: &str = "Without scripts the picture stays as it is; all else is complete.";
+    pub const STILL_ONLY: &str =
+        "Without scripts the picture stays as it is; all else is complete.";
     pub const CANNOT: &str = "This browser cannot unpack the light; the picture stays as it is.";
     pub const STOPS: &str = "stops against the metered exposure";
     pub const DARK: &str = "no light";

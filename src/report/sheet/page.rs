@@ -74,9 +74,7 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
 fn head<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
     let width_mm = s.width_mm();
     let title = Style::new(TITLE_MM, INK);
-    let lines = s
-        .fonts
-        .lines_up_to(3, &sheet.title, TITLE_MM, width_mm);
+    let lines = s.fonts.lines_up_to(3, &sheet.title, TITLE_MM, width_mm);
     let (parts, height) = s.lines(MARGIN_MM, s.y_mm - 1.5, &lines, title);
     s.tree.push(Node::Heading(1, sheet.title.clone(), parts));
     s.y_mm += height;
@@ -193,19 +191,12 @@ fn caption(s: &mut Setter<'_>, words: &str, [x, y]: [f64; 2], width_mm: f64) -> 
 }
 
 /// Names and values under a small head; gives where they end.
-fn facts(
-    s: &mut Setter<'_>,
-    title: &str,
-    facts: &[Fact],
-    [x, y]: [f64; 2],
-    width_mm: f64,
-) -> f64 {
+fn facts(s: &mut Setter<'_>, title: &str, facts: &[Fact], [x, y]: [f64; 2], width_mm: f64) -> f64 {
     if facts.is_empty() {
         return y;
     }
     let head = s.line([x, y + HEAD_MM], title, Style::new(HEAD_MM, INK).strong());
-    s.tree
-        .push(Node::Heading(2, title.to_owned(), vec![head]));
+    s.tree.push(Node::Heading(2, title.to_owned(), vec![head]));
     let mut y = y + HEAD_MM + 2.0;
     let (label, value) = (Style::new(SMALL_MM, GREY), Style::new(BODY_MM * 0.92, INK));
     let mut items = Vec::new();
@@ -215,12 +206,9 @@ fn facts(
             .fonts
             .lines_up_to(2, &fact.label, label.size_mm, LABEL_MM - 1.5);
         let (names, _) = s.lines(x, y + 1.0, &names, label);
-        let lines = s.fonts.lines_up_to(
-            FACT_LINES,
-            &fact.value,
-            value.size_mm,
-            width_mm - LABEL_MM,
-        );
+        let lines =
+            s.fonts
+                .lines_up_to(FACT_LINES, &fact.value, value.size_mm, width_mm - LABEL_MM);
         let (values, height) = s.lines(x + LABEL_MM, y + 0.7, &lines, value);
         items.push([names, values]);
         y += height + 1.3;

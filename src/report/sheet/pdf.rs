@@ -3,10 +3,10 @@
 
 use super::content::{Image, Sheet};
 use super::fonts::{FILES, Fonts};
+use super::labels;
 use super::page::{Laid, lay};
 use super::paper::Paper;
 use super::set::{Frame, Ink, Leaf, Node, Part};
-use super::labels;
 use crate::report::drawing::{Anchor, Colour, Line, Paint, Raster, Shape, Text};
 use crate::report::error::StillError;
 use krilla::Document;
@@ -21,8 +21,8 @@ use krilla::page::PageSettings;
 use krilla::paint::{Fill, LineCap, LineJoin, Stroke, StrokeDash};
 use krilla::surface::Surface;
 use krilla::tagging::{
-    Artifact, ArtifactType, BBox, ContentTag, Identifier, ListNumbering, SpanTag,
-    TableHeaderScope, Tag, TagGroup, TagTree,
+    Artifact, ArtifactType, BBox, ContentTag, Identifier, ListNumbering, SpanTag, TableHeaderScope,
+    Tag, TagGroup, TagTree,
 };
 use krilla::text::{Font, GlyphId, KrillaGlyph};
 use std::collections::BTreeMap;
@@ -171,8 +171,8 @@ impl Press {
                 corner_mm,
                 size_mm,
             } => {
-                let image = krilla::image::Image::from_jpeg(jpeg(image)?.into(), true)
-                    .map_err(failed)?;
+                let image =
+                    krilla::image::Image::from_jpeg(jpeg(image)?.into(), true).map_err(failed)?;
                 place(surface, image, *corner_mm, *size_mm);
             }
         }
@@ -235,8 +235,7 @@ impl Press {
             if let Some(run) = runs.last_mut() {
                 let from = run.words.len();
                 // What a box stands for is told by the whole line.
-                run.words
-                    .push(if glyph.stands_in { '□' } else { letter });
+                run.words.push(if glyph.stands_in { '□' } else { letter });
                 run.glyphs.push(KrillaGlyph::new(
                     GlyphId::new(u32::from(glyph.id)),
                     glyph.advance_em as f32,
@@ -263,8 +262,8 @@ impl Press {
                 }
                 Node::Paragraph(parts) => sheet.push(self.group(Tag::P, parts)),
                 Node::Figure(alt, part, frame) => {
-                    let tag = Tag::Figure(Some(alt.clone()))
-                        .with_bbox(bounding_box(frame, first_leaf));
+                    let tag =
+                        Tag::Figure(Some(alt.clone())).with_bbox(bounding_box(frame, first_leaf));
                     sheet.push(self.group(tag, &[*part]));
                 }
                 Node::Table(rows) => sheet.push(self.table(rows)),
@@ -398,7 +397,10 @@ fn draw(surface: &mut Surface<'_>, shape: &Shape) {
     let Some(path) = path.finish() else {
         return;
     };
-    let Paint { fill: inside, line: outline } = paint;
+    let Paint {
+        fill: inside,
+        line: outline,
+    } = paint;
     // Without either a path would be filled black.
     if inside.is_none() && outline.is_none() {
         return;

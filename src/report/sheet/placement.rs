@@ -4,7 +4,8 @@ use super::content::{Cell, Column, SheetTable};
 use super::figures::{cm, degrees, length, sides_cm, significant};
 use super::labels;
 use crate::setup::{
-    Aim, Board, BoardKind, Feather, Finish, Light, MeterPoint, Modifier, Place, PointSpec, Setup, Stand,
+    Aim, Board, BoardKind, Feather, Finish, Light, MeterPoint, Modifier, Place, PointSpec, Setup,
+    Stand,
 };
 use glam::DVec3;
 
@@ -124,12 +125,12 @@ pub(super) fn point(spec: &PointSpec) -> String {
         PointSpec::Named(name) => name.clone(),
         PointSpec::At(p) => {
             let (distance_m, bearing_rad, height_m) = Place::At(*p).taped();
-            let bearing = bearing(distance_m, bearing_rad);
+            let height = length(height_m);
             if distance_m < AT_MARK_M {
-                labels::over_mark(&bearing, &length(height_m))
-            } else {
-                labels::point_at(&length(distance_m), &bearing, &length(height_m))
+                return labels::over_mark(&height);
             }
+            let bearing = bearing(distance_m, bearing_rad);
+            labels::point_at(&length(distance_m), &bearing, &height)
         }
     }
 }

@@ -8,9 +8,9 @@ use crate::measure::edge::Edge;
 use crate::measure::readings::{PointReading, Reading};
 use crate::measure::take::Take;
 use crate::measure::weave_contrast::WeaveContrast;
+use crate::photometry::exposure::Receptor;
 use crate::photometry::fnumber::FNumber;
 use crate::setup::{Aperture, Facing, MeterPoint, Place, Setting, WhiteBalance};
-use crate::photometry::exposure::Receptor;
 
 /// Points beside each other in one table.
 const MOST_POINTS: usize = 7;
@@ -54,7 +54,9 @@ fn table(take: &Take, points: &[PointReading]) -> SheetTable {
     table
         .rows
         .push(row(labels::TOGETHER.into(), &|p| read(&p.together)));
-    table.rows.push(row(labels::RECEPTOR.into(), &|p| held(&p.meter)));
+    table
+        .rows
+        .push(row(labels::RECEPTOR.into(), &|p| held(&p.meter)));
     table
 }
 
@@ -73,9 +75,10 @@ pub(super) fn held(meter: &MeterPoint) -> String {
         Facing::Camera => labels::TO_CAMERA.into(),
         Facing::Light(light) => labels::to_light(light),
         Facing::Up => labels::TO_CEILING.into(),
-        Facing::Direction(d) => {
-            labels::to_direction(&bearing(d.x.hypot(d.z), d.x.atan2(d.z)), &super::placement::tilt(*d))
-        }
+        Facing::Direction(d) => labels::to_direction(
+            &bearing(d.x.hypot(d.z), d.x.atan2(d.z)),
+            &super::placement::tilt(*d),
+        ),
     };
     format!("{kind}, {to}")
 }
@@ -181,10 +184,9 @@ pub(super) fn camera(take: &Take) -> Vec<Fact> {
     let camera = &take.setup.camera;
     let (distance_m, bearing_rad, height_m) = Place::At(camera.position_m).taped();
     let aperture = match camera.f_number {
-        Aperture::AsMetered => labels::as_metered_at(
-            &f_number(take.f_number),
-            &take.expose_at.meter.name,
-        ),
+        Aperture::AsMetered => {
+            labels::as_metered_at(&f_number(take.f_number), &take.expose_at.meter.name)
+        }
         Aperture::Set(n) => labels::as_set_meter_reads(
             &target(n),
             &take.expose_at.meter.name,

@@ -158,9 +158,7 @@ impl<'a> Setter<'a> {
         let style = Style::new(SMALL_MM, GREY);
         let width_mm = self.width_mm();
         let words = self.running_head.clone();
-        let lines = self
-            .fonts
-            .lines_up_to(1, &words, style.size_mm, width_mm);
+        let lines = self.fonts.lines_up_to(1, &words, style.size_mm, width_mm);
         let shape = text([MARGIN_MM, MARGIN_MM], &lines.concat(), style);
         self.adorn(vec![shape]);
         self.rule(MARGIN_MM + 1.6);
@@ -377,9 +375,7 @@ impl<'a> Setter<'a> {
             .map(|(number, head, body)| {
                 let head = match head.is_empty() {
                     true => Vec::new(),
-                    false => self
-                        .fonts
-                        .lines(head, style.size_mm, head_mm - GUTTER_MM),
+                    false => self.fonts.lines(head, style.size_mm, head_mm - GUTTER_MM),
                 };
                 let room = if head.is_empty() {
                     body_mm + head_mm
@@ -405,7 +401,11 @@ impl<'a> Setter<'a> {
             let number_mm = if number.is_empty() { 0.0 } else { NUMBER_MM };
             let (mut parts, mut bodies) = (Vec::new(), Vec::new());
             let left = MARGIN_MM + number_mm;
-            let of_body = if head.is_empty() { left } else { left + head_mm };
+            let of_body = if head.is_empty() {
+                left
+            } else {
+                left + head_mm
+            };
             self.y_mm += ROW_MM;
             for k in 0..head.len().max(body.len()) {
                 self.need(style.line_mm());
@@ -435,8 +435,7 @@ impl<'a> Setter<'a> {
             size_mm,
         }]);
         let frame = self.frame(corner_mm, size_mm);
-        self.tree
-            .push(Node::Figure(image.alt.clone(), part, frame));
+        self.tree.push(Node::Figure(image.alt.clone(), part, frame));
     }
 
     pub(super) fn frame(&self, [x, y]: [f64; 2], [w, h]: [f64; 2]) -> Frame {

@@ -34,11 +34,7 @@ fn packed(file: &[u8]) -> Option<Vec<u8>> {
             table
         };
         directory.extend_from_slice(&entry[..4]);
-        for value in [
-            HEADER + ENTRY * count + body.len(),
-            kept.len(),
-            length,
-        ] {
+        for value in [HEADER + ENTRY * count + body.len(), kept.len(), length] {
             directory.extend_from_slice(&u32::try_from(value).ok()?.to_be_bytes());
         }
         directory.extend_from_slice(&entry[4..8]);
