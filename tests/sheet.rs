@@ -547,7 +547,7 @@ fn the_command_writes_whole_sheets_and_replaces_none() {
         (vec!["--out", "side.png"], "end it in .pdf or .html"),
         (vec!["--out", "side"], "end it in .pdf or .html"),
         (vec!["--paper", "a3"], "a4, letter"),
-        (vec!["--size", "5000x40"], "4096x4096"),
+        (vec!["--size", "4800x60"], "--size 2400x30"),
         (vec!["--date", &long], "up to 60 letters"),
     ] {
         let (code, out, err) = run(

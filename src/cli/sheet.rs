@@ -4,7 +4,7 @@ use super::exit::{Exit, Failure};
 use super::interrupt::Interrupt;
 use super::json::Readings;
 use super::moire::note_moire;
-use super::sheet_args::{SheetFormat, SheetRun};
+use super::sheet_args::{SheetFormat, SheetRun, fits};
 use super::still::{bounce_pays, nothing_yet, picture, render_band};
 use super::swatch_still::{failure as cloth_failure, readable};
 use super::take::{Taken, take};
@@ -70,6 +70,7 @@ pub fn sheet(run: &SheetRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     if interrupt.asked() {
         return Ok(nothing_yet(voice));
     }
+    fits(taken.take.setup.camera.pixels)?;
     note_moire(&mut taken, voice);
     let flats = flats(run, &mut taken, voice, &interrupt)?;
     if interrupt.asked() {

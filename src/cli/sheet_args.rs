@@ -13,8 +13,9 @@ use swatchlight::report::Overwrite;
 use swatchlight::report::sheet::{Paper, date_in_words, day_of};
 use swatchlight::setup::Options;
 
-/// Larger would make a page that browsers and printers choke on; the picture is held whole.
-const MOST_PIXELS: u32 = 4096;
+/// Larger would make a page that browsers and printers choke on; the picture is held whole. It is 540 to the
+/// inch of what the paper holds.
+const MOST_PIXELS: u32 = 2400;
 /// A date is a line.
 const LONGEST_DATE: usize = 60;
 
@@ -102,14 +103,8 @@ impl SheetArgs {
         let out = self
             .out
             .unwrap_or_else(|| PathBuf::from(format!("{}-sheet.pdf", setup.stem())));
-        if let Some([w, h]) = self
-            .size
-            .filter(|s| s.iter().any(|side| *side > MOST_PIXELS))
-        {
-            return Err(Failure::wrong(
-                format!("{w} x {h} pixels are too many for a sheet"),
-                format!("give a --size of up to {MOST_PIXELS}x{MOST_PIXELS}"),
-            ));
+        if let Some(pixels) = self.size {
+            fits(pixels)?;
         }
         let date = self
             .date
@@ -136,9 +131,36 @@ impl SheetArgs {
     }
 }
 
+/// Refuses pictures that are too large, and says a size that is not.
+///
+/// # Errors
+/// When a side is too long.
+pub fn fits([w, h]: [u32; 2]) -> Result<(), Failure> {
+    let longer = w.max(h);
+    if longer <= MOST_PIXELS {
+        return Ok(());
+    }
+    let scaled = |side: u32| (u64::from(side) * u64::from(MOST_PIXELS) / u64::from(longer)).max(16);
+    Err(Failure::wrong(
+        format!("{w} x {h} pixels are too many for a sheet"),
+        format!("add --size {}x{}, or less", scaled(w), scaled(h)),
+    ))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn large_pictures_are_refused_with_a_size_that_fits() {
+        assert!(fits([1600, 2400]).is_ok());
+        match fits([6000, 4000]) {
+            Err(Failure::Message { hint, .. }) => {
+                assert_eq!(hint.as_deref(), Some("add --size 2400x1600, or less"));
+            }
+            other => panic!("{other:?}"),
+        }
+    }
 
     #[test]
     fn the_ending_says_the_format() {
