@@ -370,7 +370,7 @@ const PROBE: &str = r#"<script>
     text.textContent = Array.from(codes).filter((_, i) => i % 4 < 3).join(" ");
     document.body.append(text);
   };
-  const drawn = () => new Promise((r) => setTimeout(r, 200));
+  const drawn = () => new Promise((r) => requestAnimationFrame(() => requestAnimationFrame(r)));
   shown("before");
   move(0, "power", "-1.3");
   move(1, "kelvin", "3200");

@@ -192,16 +192,22 @@ pub(super) fn beyond(limit: PowerLimit, stops: &str) -> String {
 // Camera and light.
 pub(super) const APERTURE: &str = "aperture";
 pub(super) const SHUTTER: &str = "shutter";
-pub(super) const ISO: &str = "ISO";
 pub(super) const LENS: &str = "lens";
 pub(super) const STANDS: &str = "stands";
-pub(super) const FOCUS: &str = "focus";
 pub(super) const WHITE_BALANCE: &str = "white balance";
 pub(super) const NO_BALANCE: &str = "none";
 pub(super) const SHADOW_EDGE: &str = "shadow edge";
 pub(super) const EVENNESS: &str = "face to hem";
 pub(super) const RATIO: &str = "ratio";
 pub(super) const TEXTURE: &str = "weave contrast";
+
+pub(super) fn shutter_and_iso(shutter: &str, iso: &str) -> String {
+    format!("{shutter}, ISO {iso}")
+}
+
+pub(super) fn lens_and_focus(focal_length_mm: &str, focus: &str) -> String {
+    format!("{focal_length_mm} mm, focused at {focus}")
+}
 
 pub(super) fn as_metered_at(n: &str, point: &str) -> String {
     format!("{n}, as metered at {point}")

@@ -124,7 +124,7 @@ fn picture_and_facts<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
         }
         y = facts(s, labels::CAMERA, &sheet.camera, [left, y], column_mm) + 3.0;
         y = facts(s, labels::QUALITY, &sheet.quality, [left, y], column_mm);
-        s.y_mm = (top + high).max(y) + 6.0;
+        s.y_mm = (top + high).max(y) + 5.0;
         return;
     }
     let wide = s.width_mm();

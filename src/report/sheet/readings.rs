@@ -195,11 +195,16 @@ pub(super) fn camera(take: &Take) -> Vec<Fact> {
     };
     vec![
         Fact::new(labels::APERTURE, aperture),
-        Fact::new(labels::SHUTTER, shutter(camera.shutter_s)),
-        Fact::new(labels::ISO, significant(camera.iso, 4)),
+        Fact::new(
+            labels::SHUTTER,
+            labels::shutter_and_iso(&shutter(camera.shutter_s), &significant(camera.iso, 4)),
+        ),
         Fact::new(
             labels::LENS,
-            format!("{} mm", significant(1000.0 * camera.focal_length_m, 3)),
+            labels::lens_and_focus(
+                &significant(1000.0 * camera.focal_length_m, 3),
+                &length(camera.focus_m),
+            ),
         ),
         Fact::new(
             labels::STANDS,
@@ -209,7 +214,6 @@ pub(super) fn camera(take: &Take) -> Vec<Fact> {
                 &length(height_m),
             ),
         ),
-        Fact::new(labels::FOCUS, length(camera.focus_m)),
         Fact::new(
             labels::WHITE_BALANCE,
             match camera.white_balance {
