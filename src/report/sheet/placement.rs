@@ -1,7 +1,7 @@
 //! Where each light and board stands, in the words the assistant tapes it out with.
 
 use super::content::{Cell, Column, SheetTable};
-use super::figures::{cm, degrees, length, sides_cm, significant};
+use super::figures::{cm, degrees, length, percent, sides_cm, significant};
 use super::labels;
 use crate::setup::{
     Aim, Board, BoardKind, Feather, Finish, Light, MeterPoint, Modifier, Place, PointSpec, Setup,
@@ -214,10 +214,7 @@ pub(super) fn extras(modifier: &Modifier) -> Vec<String> {
         found.push(labels::skirt(&cm(skirt_m)));
     }
     if let Some(cover) = modifier.cover {
-        found.push(labels::covered(
-            &super::figures::percent(cover.share),
-            cover.side,
-        ));
+        found.push(labels::covered(&percent(cover.share), cover.side));
     }
     found
 }
@@ -229,12 +226,7 @@ pub(super) fn colour(light: &Light) -> Vec<String> {
         found.push(labels::gel(light.colour.gel_mired));
     }
     if light.colour.filter != [1.0; 3] {
-        found.push(labels::filter(
-            light
-                .colour
-                .filter
-                .map(|share| super::figures::percent(share)),
-        ));
+        found.push(labels::filter(light.colour.filter.map(percent)));
     }
     found
 }
@@ -260,9 +252,9 @@ fn finish(kind: &BoardKind) -> Cell {
         BoardKind::Board { front, back } | BoardKind::Flag { front, back } => {
             Cell::with(finish_word(front), labels::back(finish_word(back)))
         }
-        BoardKind::Scrim(cloth) => Cell::new(labels::passes(&super::figures::percent(
-            cloth.straight + cloth.scattered,
-        ))),
+        BoardKind::Scrim(cloth) => {
+            Cell::new(labels::passes(&percent(cloth.straight + cloth.scattered)))
+        }
     }
 }
 
