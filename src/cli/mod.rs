@@ -27,6 +27,8 @@ mod open_args;
 mod read;
 mod readings;
 mod resolved;
+mod sheet;
+mod sheet_args;
 mod source;
 mod still;
 mod swatch_args;
@@ -68,6 +70,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
             Some(view) => swatch_still::swatch_still(&still, view, voice),
             None => still::still(&still, voice),
         },
+        Run::Sheet(run) => sheet::sheet(&run, voice),
         Run::Read(read) => read::read(&read, voice),
         Run::Balance(balance) => balance::balance(&balance, voice),
         Run::Check(check) => check::check(&check, voice),
@@ -117,6 +120,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight sweep my-setup.toml --over key.spread=0..1:6    one key in six states
   swatchlight compare a.toml b.toml  two setups, and what differs
   swatchlight day my-setup.toml      what a real meter said, beside all that
+  swatchlight sheet my-setup.toml    the sheet for the shoot: my-setup-sheet.pdf
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
   swatchlight open my-setup.toml     the window: all of it, live

@@ -6,6 +6,7 @@ use super::crop::CropTyped;
 use super::day_args::DayRun;
 use super::exit::Failure;
 use super::lessons::LessonsRun;
+use super::sheet_args::SheetRun;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::sweep_args::SweepRun;
@@ -36,6 +37,7 @@ pub enum Run {
     /// Say what there is.
     Orient,
     Still(StillRun),
+    Sheet(SheetRun),
     Read(ReadRun),
     Balance(ReadRun),
     Check(Vec<SetupFrom>),
@@ -185,6 +187,7 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
     Ok(match typed.command {
         None => Run::Orient,
         Some(Command::Still(args)) => Run::Still(still(args)?),
+        Some(Command::Sheet(args)) => Run::Sheet(args.resolved()?),
         Some(Command::Read(args)) => Run::Read(read(args)),
         Some(Command::Balance(args)) => Run::Balance(read(args)),
         Some(Command::Check(args)) => {
@@ -409,7 +412,7 @@ fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
     })
 }
 
-fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
+pub fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
     match (samples, noise) {
         (None, None) => Goal {
             samples: USUAL_MOST_SAMPLES,
@@ -438,7 +441,7 @@ fn read(args: ReadArgs) -> ReadRun {
     }
 }
 
-pub(super) fn executing(args: &ExecutingArgs) -> Executing {
+pub fn executing(args: &ExecutingArgs) -> Executing {
     Executing {
         wish: wish(args.executor),
         threads: args.threads.map_or(0, usize::from),
@@ -454,7 +457,7 @@ fn wish(executor: ExecutorArg) -> Wish {
     }
 }
 
-pub(super) fn overwrite(force: bool) -> Overwrite {
+pub fn overwrite(force: bool) -> Overwrite {
     if force {
         Overwrite::Force
     } else {

@@ -162,9 +162,9 @@ fn summary(
 
 /// What the whole picture reached: the fewest samples and the greatest noise of its bands.
 #[derive(Debug, Clone, Copy)]
-struct Reached {
-    samples: u32,
-    relative_error: Option<f64>,
+pub struct Reached {
+    pub samples: u32,
+    pub relative_error: Option<f64>,
 }
 
 /// Renders the picture in as many bands as the film's memory asks for, from the top.
@@ -219,7 +219,7 @@ fn render_bands(
 }
 
 /// Renders one band; when interrupted, rows that have nothing yet get one sample.
-fn render_band(
+pub fn render_band(
     goal: Goal,
     taken: &mut Taken,
     film: &mut Film,
@@ -301,7 +301,7 @@ fn hand_over(
 }
 
 /// Rows of the film as mixed: each light's layer by its weight.
-fn picture(take: &Take, shape: &PictureShape, film: &Film, row: u32, rows: u32) -> Picture {
+pub fn picture(take: &Take, shape: &PictureShape, film: &Film, row: u32, rows: u32) -> Picture {
     let places = || (row..row + rows).flat_map(|y| (0..film.width).map(move |x| (x, y)));
     let layers =
         shape

@@ -296,7 +296,7 @@ pub fn readable(
 }
 
 /// As a message of the command line.
-fn failure(error: ClothAtError) -> Failure {
+pub fn failure(error: ClothAtError) -> Failure {
     match error {
         ClothAtError::Executor(e) => e.into(),
         ClothAtError::Patch(PatchError::Unknown { ref known, .. }) => Failure::wrong(

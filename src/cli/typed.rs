@@ -3,6 +3,7 @@
 use super::compare_args::CompareArgs;
 use super::crop::{CropTyped, crop};
 use super::day_args::DayArgs;
+use super::sheet_args::SheetArgs;
 use super::swatch_args::SwatchArgs;
 use super::sweep_args::SweepArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
@@ -48,6 +49,21 @@ Examples:
 
 Ctrl-C once finishes the picture with what it has; twice leaves nothing.")]
     Still(StillArgs),
+    /// Make the sheet for the shoot: picture, cloth, drawings, tables, build order, cautions
+    ///
+    /// Meters and renders the setup, and sets all that is known of it on paper: for the client the picture
+    /// and the cloth at true size, for the assistant plan and elevation, where everything stands and is set
+    /// to, and what to build in which order. The .html is one file that needs no network: its picture can be
+    /// mixed anew, a slider to each light.
+    #[command(after_help = "\
+Examples:
+  swatchlight sheet front.toml                          front-sheet.pdf in this folder
+  swatchlight sheet front.toml --out brief/front.html   to open in a browser
+  swatchlight sheet front.toml --paper letter --date \"May 4\"
+  swatchlight sheet front.toml --size 400x600 --noise 5 --no-cloth    a quick look
+
+Print it at 100 %, so that the cloth and the drawings keep their scale.")]
+    Sheet(SheetArgs),
     /// Show what a meter reads, each light alone and all together
     ///
     /// Reads a virtual incident meter at the setup's points, in f-numbers with tenths of a stop and
@@ -542,6 +558,7 @@ impl Typed {
     fn saying(&self) -> Option<&SayingArgs> {
         match self.command.as_ref()? {
             Command::Still(a) => Some(&a.saying),
+            Command::Sheet(a) => Some(&a.saying),
             Command::Read(a) | Command::Balance(a) => Some(&a.saying),
             Command::Check(a) => Some(&a.saying),
             Command::Day(a) => Some(&a.saying),
@@ -623,7 +640,7 @@ fn spread(text: &str) -> Result<f64, String> {
 const SIDE_PIXELS: std::ops::RangeInclusive<u32> = 16..=20_000;
 
 /// "900x1200", in pixels.
-pub(super) fn size(text: &str) -> Result<[u32; 2], String> {
+pub fn size(text: &str) -> Result<[u32; 2], String> {
     let sides: Option<Vec<u32>> = text
         .split(['x', 'X', '\u{d7}'])
         .map(|side| side.trim().parse().ok())

@@ -16,6 +16,7 @@ pub mod modifier_page;
 mod page;
 mod picture;
 pub mod plan;
+pub mod sheet;
 mod srgb_icc;
 mod still_exr;
 mod still_jpeg;

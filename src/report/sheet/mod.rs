@@ -1,0 +1,32 @@
+//! The sheet: what goes to the client, the stylist and the assistant.
+//!
+//! [`Sheet::new`] gathers the content of a metered setup and its finished picture; [`pdf`] sets any
+//! number of sheets on paper, [`html`] makes one file that works by itself and whose picture can be
+//! mixed anew. Both say the same. The words are in [`labels`].
+
+mod build_order;
+mod cautions;
+mod content;
+mod drawings;
+mod figures;
+mod fonts;
+mod html;
+mod labels;
+mod layers;
+mod page;
+mod paper;
+mod pdf;
+mod placement;
+mod readings;
+mod set;
+mod woff;
+
+pub use content::{
+    Cell, ClothPictures, ClothSeen, Column, Drawn, Fact, Image, Seen, Sheet, SheetTable, Step,
+};
+pub use figures::day_of;
+pub use html::html;
+pub use labels::date as date_in_words;
+pub use layers::{KELVINS, Live, LiveLayer};
+pub use paper::Paper;
+pub use pdf::pdf;
