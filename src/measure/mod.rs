@@ -4,6 +4,7 @@
 pub mod balance;
 pub mod cloth_at;
 pub mod cloth_moire;
+pub mod consistency;
 pub mod edge;
 pub mod fabric_page;
 pub mod gather;
@@ -12,5 +13,6 @@ pub mod moire;
 pub mod readings;
 pub mod swatch_view;
 pub mod take;
+pub mod tones;
 pub mod turntable;
 pub mod weave_contrast;

@@ -5,11 +5,13 @@
 //! the readings inside; [`write_still`] does so with a whole picture at once. [`read_still`]
 //! takes the setup back out. [`drawing`] holds drawings on paper. Files appear whole or not at all ([`WholeFile`]).
 
+pub mod contact_sheet;
 mod develop;
 pub mod drawing;
 mod error;
 pub mod fabric_page;
 mod metadata;
+mod mixed;
 pub mod modifier_page;
 mod picture;
 mod srgb_icc;
@@ -24,6 +26,7 @@ mod whole_file;
 
 pub use develop::{BitDepth, DisplayImage, develop};
 pub use error::StillError;
+pub use mixed::hand_over;
 pub use metadata::{Exposure, Metadata, Rendering};
 pub use picture::{Development, Layer, Picture, PictureShape};
 pub use srgb_icc::srgb_icc_profile;
