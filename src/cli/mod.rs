@@ -3,6 +3,8 @@
 //! and is said once.
 
 mod balance;
+mod batch;
+mod batch_args;
 mod cache;
 mod check;
 pub mod crash;
@@ -12,6 +14,8 @@ mod fabric;
 mod figure;
 mod interrupt;
 mod json;
+mod merge;
+mod merge_args;
 mod modifier;
 mod moire;
 mod new;
@@ -74,6 +78,8 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         }
         Run::Figure(run) => figure::figure(&run, voice),
         Run::MakeReady(models) => figure::make_ready(&models, voice),
+        Run::Batch(run) => batch::batch(&run, voice),
+        Run::Merge(run) => merge::merge(&run, voice),
     }
 }
 
@@ -97,6 +103,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight read my-setup.toml     what a meter reads, each light alone and together
   swatchlight balance my-setup.toml  what to set each light to
   swatchlight still my-setup.toml    render the picture: my-setup.png
+  swatchlight batch my-list.toml     render a day's shoot list, look by look
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
   swatchlight fabric                 the fabrics there are, and what light makes of each

@@ -1,8 +1,10 @@
 //! The command line as resolved: what to do, with every default filled in and every value checked
 //! against the others.
 
+use super::batch_args::BatchRun;
 use super::crop::CropTyped;
 use super::exit::Failure;
+use super::merge_args::MergeRun;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::typed::{
@@ -44,6 +46,8 @@ pub enum Run {
     Completions(Shell),
     Figure(FigureRun),
     MakeReady(PathBuf),
+    Batch(BatchRun),
+    Merge(MergeRun),
 }
 
 /// What traces the light.
@@ -202,6 +206,8 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
         Some(Command::Completions { shell }) => Run::Completions(shell),
         Some(Command::Figure(args)) => Run::Figure(figure(args)?),
         Some(Command::MakeReady { models }) => Run::MakeReady(models),
+        Some(Command::Batch(args)) => Run::Batch(args.resolved()?),
+        Some(Command::Merge(args)) => Run::Merge(args.resolved()?),
     })
 }
 
@@ -382,7 +388,8 @@ fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
     })
 }
 
-fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
+/// When a picture is done.
+pub fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
     match (samples, noise) {
         (None, None) => Goal {
             samples: USUAL_MOST_SAMPLES,
@@ -411,7 +418,8 @@ fn read(args: ReadArgs) -> ReadRun {
     }
 }
 
-fn executing(args: &ExecutingArgs) -> Executing {
+/// What traces the light, as typed.
+pub fn executing(args: &ExecutingArgs) -> Executing {
     Executing {
         wish: wish(args.executor),
         threads: args.threads.map_or(0, usize::from),

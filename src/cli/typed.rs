@@ -1,6 +1,8 @@
 //! The command line as typed.
 
+use super::batch_args::BatchArgs;
 use super::crop::{CropTyped, crop};
+use super::merge_args::MergeArgs;
 use super::swatch_args::SwatchArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -141,6 +143,32 @@ Examples:
 Put your own into models/fabrics beside your setups, and setups find it by its name."
     )]
     Fabric(FabricArgs),
+    /// Render a shoot list: a day's looks in their framings and lightings
+    ///
+    /// Renders every frame of the list and goes on where it was interrupted; what is up to date is not
+    /// rendered again. Then draws a contact sheet, looks whether readings, background and skin go together
+    /// over the set, and proposes an order for the day in which least has to be moved.
+    #[command(after_help = "\
+Examples:
+  swatchlight batch spring.toml                      into spring-frames/
+  swatchlight batch spring.toml --plan               which frames, in which order; renders nothing
+  swatchlight batch spring.toml --size 400x600 --samples 64
+  swatchlight batch spring.toml --part 2/5           on the second of five machines
+  swatchlight batch spring.toml --part 3/8 --split samples --samples 256
+  swatchlight batch spring.toml --jobs slurm --parts 24 --out spring.sh
+
+docs/shoot-list.md tells how a list is written, docs/many-machines.md how it is shared out.")]
+    Batch(BatchArgs),
+    /// Put together what parts of a shoot list have rendered
+    ///
+    /// The pictures are those of a single run, to the bit where all parts ran on one kind of executor; parts
+    /// that do not belong together are refused.
+    #[command(after_help = "\
+Examples:
+  swatchlight merge spring-frames                    all parts wrote to one folder
+  swatchlight merge a b c --out spring-frames        each to its own
+  swatchlight merge films/*.film --out picture.png   the film parts of one picture")]
+    Merge(MergeArgs),
     /// Show what this computer offers: processor, graphics adapters, models
     #[command(after_help = "\
 Examples:
@@ -497,6 +525,8 @@ impl Typed {
                 Some(FabricCommand::Photograph(a)) => &a.saying,
             }),
             Command::System(a) => Some(&a.saying),
+            Command::Batch(a) => Some(&a.saying),
+            Command::Merge(a) => Some(&a.saying),
             Command::New(_) | Command::Completions { .. } | Command::MakeReady { .. } => None,
         }
     }
@@ -539,7 +569,7 @@ fn fibres() -> PossibleValuesParser {
 }
 
 /// "2", "2%", "0.5 %" as a share.
-fn percent(text: &str) -> Result<f64, String> {
+pub fn percent(text: &str) -> Result<f64, String> {
     let number = text.trim().trim_end_matches('%').trim_end();
     match number.parse::<f64>() {
         Ok(p) if p > 0.0 && p <= 100.0 => Ok(p / 100.0),
@@ -561,7 +591,7 @@ fn spread(text: &str) -> Result<f64, String> {
 const SIDE_PIXELS: std::ops::RangeInclusive<u32> = 16..=20_000;
 
 /// "900x1200", in pixels.
-fn size(text: &str) -> Result<[u32; 2], String> {
+pub fn size(text: &str) -> Result<[u32; 2], String> {
     let sides: Option<Vec<u32>> = text
         .split(['x', 'X', '\u{d7}'])
         .map(|side| side.trim().parse().ok())

@@ -434,10 +434,27 @@ fn add_floats(from: &mut impl Read, into: &mut [f32]) -> io::Result<()> {
 /// The film of a picture from its parts, in any order: as a single run gives it, to the bit.
 ///
 /// # Errors
-/// When parts do not belong together, are there twice, or some are missing.
+/// As [`check`], and when a part cannot be read any more.
 pub fn merge<R: Read + Seek>(mut parts: Vec<PartReader<R>>) -> Result<Film, PartError> {
-    parts.sort_by_key(|p| p.about.held);
+    check(&mut parts)?;
     let about = parts.first().ok_or(PartError::None)?.about.clone();
+    let mut film = Film::new(about.width, 0, about.height, about.layers);
+    for part in &mut parts {
+        for step in part.about.held[0]..part.about.held[1] {
+            part.add(step, &mut film)?;
+        }
+        film.refused += part.refused;
+    }
+    Ok(film)
+}
+
+/// Puts parts in the order of their samples, and looks whether they make a whole picture.
+///
+/// # Errors
+/// When parts do not belong together, are there twice, or some are missing.
+pub fn check<R>(parts: &mut [PartReader<R>]) -> Result<(), PartError> {
+    parts.sort_by_key(|p| p.about.held);
+    let about = &parts.first().ok_or(PartError::None)?.about;
     for part in &parts[1..] {
         belong_together(&parts[0], part)?;
     }
@@ -447,13 +464,13 @@ pub fn merge<R: Read + Seek>(mut parts: Vec<PartReader<R>>) -> Result<Film, Part
     for (i, part) in parts.iter().enumerate() {
         let [from, to] = part.about.held;
         if from < next {
-            let until = gap(from, to.min(next));
+            let [first, last] = gap(from, to.min(next));
             return Err(PartError::Twice {
                 file: part.file.clone(),
                 other: parts[i - 1].file.clone(),
                 picture: about.picture.clone(),
-                first: until[0],
-                last: until[1],
+                first,
+                last,
             });
         }
         if from > next {
@@ -464,20 +481,13 @@ pub fn merge<R: Read + Seek>(mut parts: Vec<PartReader<R>>) -> Result<Film, Part
     if next < about.steps.len() {
         missing.push(gap(next, about.steps.len()));
     }
-    if !missing.is_empty() {
-        return Err(PartError::Missing {
-            picture: about.picture.clone(),
-            missing,
-        });
+    if missing.is_empty() {
+        return Ok(());
     }
-    let mut film = Film::new(about.width, 0, about.height, about.layers);
-    for part in &mut parts {
-        for step in part.about.held[0]..part.about.held[1] {
-            part.add(step, &mut film)?;
-        }
-        film.refused += part.refused;
-    }
-    Ok(film)
+    Err(PartError::Missing {
+        picture: about.picture.clone(),
+        missing,
+    })
 }
 
 fn belong_together<R>(a: &PartReader<R>, b: &PartReader<R>) -> Result<(), PartError> {
