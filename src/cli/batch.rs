@@ -97,7 +97,8 @@ pub fn batch(run: &BatchRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
 
 fn open_list(path: &Path) -> Result<Opened, Failure> {
     let shown = path.display().to_string();
-    let wrong = |what: String| Failure::wrong(what, "give a shoot list, a .toml file (docs/shoot-list.md)");
+    let wrong =
+        |what: String| Failure::wrong(what, "give a shoot list, a .toml file (docs/shoot-list.md)");
     let facts = fs::metadata(path).map_err(|e| match e.kind() {
         std::io::ErrorKind::NotFound => wrong(format!("there is no file {shown}")),
         _ => wrong(format!("cannot read {shown}: {e}")),
@@ -106,8 +107,11 @@ fn open_list(path: &Path) -> Result<Opened, Failure> {
         return Err(wrong(format!("{shown} is no shoot list")));
     }
     let bytes = fs::read(path).map_err(|e| wrong(format!("cannot read {shown}: {e}")))?;
-    let text = String::from_utf8(bytes)
-        .map_err(|_| wrong(format!("{shown} is no text file: a byte in it is not UTF-8")))?;
+    let text = String::from_utf8(bytes).map_err(|_| {
+        wrong(format!(
+            "{shown} is no text file: a byte in it is not UTF-8"
+        ))
+    })?;
     let list = ShootList::parse(&text, &shown).map_err(Failure::Problems)?;
     let folder = path.parent().unwrap_or(Path::new(""));
     let read = |setup: &str| -> Result<String, String> {
@@ -148,11 +152,7 @@ impl Shelves {
         let setup = self.list_folder.join(&frame.setup_path);
         let folder = setup.parent().unwrap_or(Path::new("")).to_path_buf();
         let opened = self.known.entry(folder).or_insert_with(|| {
-            let stock = cache::stock(
-                cache::folder(&run.executing),
-                voice,
-                interrupt.shared(),
-            );
+            let stock = cache::stock(cache::folder(&run.executing), voice, interrupt.shared());
             Models::for_setup(&setup)
                 .with_tables(cache::tables(&run.executing, voice))
                 .with_stock(stock)
@@ -188,7 +188,8 @@ fn ready(
                         None => minded.push((text, vec![frame.name.clone()])),
                     }
                 }
-                let identity = identity::identity(&frame, &checked.setup, &models, run.goal, run.exact)?;
+                let identity =
+                    identity::identity(&frame, &checked.setup, &models, run.goal, run.exact)?;
                 found.push(Ready {
                     frame,
                     checked,
@@ -209,7 +210,9 @@ fn ready(
         None => Ok(found),
         Some((name, problems)) => {
             if count > 1 {
-                voice.note(&format!("{count} frames cannot be set up; this is \"{name}\":"));
+                voice.note(&format!(
+                    "{count} frames cannot be set up; this is \"{name}\":"
+                ));
             }
             Err(Failure::Problems(problems))
         }
@@ -367,7 +370,14 @@ fn render(run: &BatchRun, opened: Opened, voice: &Arc<Voice>) -> Result<Exit, Fa
     let told = finished
         .map(|records| finish(&folder, &day, &records))
         .transpose()?;
-    end((&folder, &day), part, tally, told, (executor, started), voice)
+    end(
+        (&folder, &day),
+        part,
+        tally,
+        told,
+        (executor, started),
+        voice,
+    )
 }
 
 /// What was done.
@@ -444,7 +454,10 @@ fn end(
 
 /// The records of all frames, if all are there.
 fn all_records(folder: &Folder, day: &Day) -> Option<Vec<Record>> {
-    day.frames.iter().map(|f| folder.finished(&f.stem)).collect()
+    day.frames
+        .iter()
+        .map(|f| folder.finished(&f.stem))
+        .collect()
 }
 
 /// The frames of this run, each with the steps that are cut out of it; none for a whole picture.
@@ -467,7 +480,9 @@ fn work(
     };
     if split == Split::Samples && steps.is_none() {
         return Err(Failure::wrong(
-            format!("{of} parts are more than there are pictures ({frames}), and pictures can be cut only where their samples are known"),
+            format!(
+                "{of} parts are more than there are pictures ({frames}), and pictures can be cut only where their samples are known"
+            ),
             format!("ask for at most {frames} parts, or add --samples N, without --noise"),
         ));
     }
@@ -495,7 +510,9 @@ fn write_jobs(
     let parts = parts.unwrap_or(frames).max(1);
     if parts > frames && run.goal.relative_error.is_some() {
         return Err(Failure::wrong(
-            format!("{parts} parts are more than there are pictures ({frames}), and pictures can be cut only where their samples are known"),
+            format!(
+                "{parts} parts are more than there are pictures ({frames}), and pictures can be cut only where their samples are known"
+            ),
             format!("ask for at most {frames} parts, or add --samples N, without --noise"),
         ));
     }

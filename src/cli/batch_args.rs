@@ -178,7 +178,12 @@ impl BatchArgs {
             }),
         );
         let value = self.executing.executor.to_possible_value();
-        add("executor", value.map(|v| v.get_name().to_owned()).filter(|v| v != "auto"));
+        add(
+            "executor",
+            value
+                .map(|v| v.get_name().to_owned())
+                .filter(|v| v != "auto"),
+        );
         add("threads", self.executing.threads.map(|n| n.to_string()));
         let cache = self.executing.cache.as_ref();
         add("cache", cache.map(|c| c.display().to_string()));

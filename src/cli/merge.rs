@@ -66,9 +66,17 @@ fn card(part: &Reader) -> Result<Card, Failure> {
     })
 }
 
-fn films(from: &[PathBuf], out: &Path, overwrite: Overwrite, voice: &Voice) -> Result<Exit, Failure> {
+fn films(
+    from: &[PathBuf],
+    out: &Path,
+    overwrite: Overwrite,
+    voice: &Voice,
+) -> Result<Exit, Failure> {
     let started = Instant::now();
-    let parts: Vec<Reader> = from.iter().map(|p| open_part(p)).collect::<Result<_, _>>()?;
+    let parts: Vec<Reader> = from
+        .iter()
+        .map(|p| open_part(p))
+        .collect::<Result<_, _>>()?;
     let card = card(&parts[0])?;
     let executor = parts[0].about().executor.clone();
     let film = merge_films(parts).map_err(refused)?;
@@ -223,7 +231,9 @@ fn gather(from: &[Folder], day: &Day) -> Result<Vec<Held>, Failure> {
         match (whole, cut) {
             // A picture that was merged before keeps the parts it is made of.
             (Some((_, record)), Some(cut))
-                if cut.iter().any(|p| p.about().identity != record.card.identity) =>
+                if cut
+                    .iter()
+                    .any(|p| p.about().identity != record.card.identity) =>
             {
                 found.push(Held::Parts(cut));
             }

@@ -40,7 +40,10 @@ impl MergeArgs {
     /// # Errors
     /// What does not go together.
     pub fn resolved(self) -> Result<MergeRun, Failure> {
-        let films = self.from.iter().filter(|p| p.extension().is_some_and(|x| x == "film") && !p.is_dir());
+        let films = self
+            .from
+            .iter()
+            .filter(|p| p.extension().is_some_and(|x| x == "film") && !p.is_dir());
         match (films.count(), self.out) {
             (0, Some(out)) => Ok(MergeRun::Folders {
                 from: self.from,

@@ -123,7 +123,10 @@ mod tests {
         let found = compare(&set, 0.5);
         assert_eq!(found.len(), 3, "{found:?}");
         let (side, front, skin) = (&found[0], &found[1], &found[2]);
-        assert_eq!((side.what.as_str(), side.among.as_str()), ("reading", "side"));
+        assert_eq!(
+            (side.what.as_str(), side.among.as_str()),
+            ("reading", "side")
+        );
         assert!((side.apart_stops() - 1.0).abs() < 1e-12 && !side.within);
         assert_eq!(side.between, ["a", "b"]);
         assert_eq!((front.pictures, front.within), (1, true));

@@ -55,7 +55,10 @@ impl Probe {
             Backdrop::Seamless(s) => Some(-s.behind_m + 0.5 * s.curve_m),
             Backdrop::None => wall,
         };
-        let face = setup.figure.as_ref().and_then(|f| f.body_points_m.get("face"));
+        let face = setup
+            .figure
+            .as_ref()
+            .and_then(|f| f.body_points_m.get("face"));
         Self {
             lens_m: c.position_m.into(),
             middle: middle.into(),

@@ -177,9 +177,7 @@ impl About {
 pub enum PartError {
     #[error("{file} is no film part")]
     NotAPart { file: String },
-    #[error(
-        "{file} is a film part of version {found}; this program reads version {VERSION}"
-    )]
+    #[error("{file} is a film part of version {found}; this program reads version {VERSION}")]
     Version { file: String, found: u32 },
     #[error("{file} is damaged: {why}")]
     Damaged { file: String, why: &'static str },
@@ -332,7 +330,8 @@ impl<R: Read + Seek> PartReader<R> {
                 file: file.to_owned(),
             });
         }
-        let word = |at: usize| u32::from_le_bytes([head[at], head[at + 1], head[at + 2], head[at + 3]]);
+        let word =
+            |at: usize| u32::from_le_bytes([head[at], head[at + 1], head[at + 2], head[at + 3]]);
         let (found, header) = (word(16), word(20));
         if found != VERSION {
             return Err(PartError::Version {
@@ -495,11 +494,21 @@ fn belong_together<R>(a: &PartReader<R>, b: &PartReader<R>) -> Result<(), PartEr
     let why = if x.picture != y.picture {
         format!("they are of \"{}\" and of \"{}\"", x.picture, y.picture)
     } else if x.samples() != y.samples() {
-        format!("one is of {} samples a pixel, the other of {}", x.samples(), y.samples())
+        format!(
+            "one is of {} samples a pixel, the other of {}",
+            x.samples(),
+            y.samples()
+        )
     } else if (x.width, x.height) != (y.width, y.height) {
-        format!("one is {} x {} pixels, the other {} x {}", x.width, x.height, y.width, y.height)
+        format!(
+            "one is {} x {} pixels, the other {} x {}",
+            x.width, x.height, y.width, y.height
+        )
     } else if x.executor != y.executor {
-        format!("one was traced by {}, the other by {}", x.executor, y.executor)
+        format!(
+            "one was traced by {}, the other by {}",
+            x.executor, y.executor
+        )
     } else if x.identity != y.identity {
         "the setup, a model in it, an option or the program changed between them".to_owned()
     } else if (x.layers, &x.steps, &x.card) != (y.layers, &y.steps, &y.card) {

@@ -88,7 +88,9 @@ impl ContactSheet {
             in_row as f64 * (room[0] + GAP_MM) - GAP_MM,
             HEAD_MM + rows_each as f64 * (room[1] + FOOT_MM),
         ];
-        let beside = ((WIDTH_MM + BLOCK_GAP_MM) / (block[0] + BLOCK_GAP_MM)).floor().max(1.0);
+        let beside = ((WIDTH_MM + BLOCK_GAP_MM) / (block[0] + BLOCK_GAP_MM))
+            .floor()
+            .max(1.0);
         let beside = (beside as usize).min(self.looks.len().max(1));
         let down = self.looks.len().div_ceil(beside);
         let width = beside as f64 * (block[0] + BLOCK_GAP_MM) - BLOCK_GAP_MM;
@@ -108,7 +110,12 @@ impl ContactSheet {
         }
         for (i, (note, mind)) in self.notes.iter().enumerate() {
             let at = [MARGIN_MM, notes_top + NOTE_MM * (i as f64 + 0.5)];
-            let text = Text::new(at, fitted(note, 3.2, width), 3.2, if *mind { MIND } else { INK });
+            let text = Text::new(
+                at,
+                fitted(note, 3.2, width),
+                3.2,
+                if *mind { MIND } else { INK },
+            );
             sheet.text(if *mind { text.strong() } else { text });
         }
         sheet
@@ -130,10 +137,7 @@ fn draw_look(
     room: [f64; 2],
     in_row: usize,
 ) {
-    sheet.line(
-        [[left, top], [left + width, top]],
-        Paint::line(RULE, 0.25),
-    );
+    sheet.line([[left, top], [left + width, top]], Paint::line(RULE, 0.25));
     let name = fitted(&look.name, 3.8, width);
     sheet.text(Text::new([left, top + 5.0], name.as_str(), 3.8, INK).strong());
     let used = super::drawing::text_width_mm(&name, 3.8) + 6.0;
@@ -190,7 +194,9 @@ fn size_mm([width, height]: [u32; 2]) -> [f64; 2] {
 pub fn thumbnail([width, height]: [u32; 2], rgb: &[[u8; 3]]) -> Raster {
     let size = size_mm([width, height]).map(|mm| (mm * PIXELS_PER_MM).round().max(1.0) as u32);
     let [columns, rows] = [size[0].min(width.max(1)), size[1].min(height.max(1))];
-    let light: Vec<f64> = (0..256).map(|code| srgb_decode(f64::from(code) / 255.0)).collect();
+    let light: Vec<f64> = (0..256)
+        .map(|code| srgb_decode(f64::from(code) / 255.0))
+        .collect();
     let span = |i: u32, of: u32, whole: u32| {
         let from = u64::from(i) * u64::from(whole) / u64::from(of);
         let to = (u64::from(i + 1) * u64::from(whole)).div_ceil(u64::from(of));
@@ -239,8 +245,17 @@ mod tests {
     fn a_sheet_without_pictures_is_a_sheet() {
         let empty = ContactSheet::default().draw();
         assert!(empty.size_mm[0] > 0.0 && empty.size_mm[1] > 0.0);
-        let looks = vec![Look::default(), Look { pictures: vec![None], ..Look::default() }];
-        let sheet = ContactSheet { looks, ..ContactSheet::default() };
+        let looks = vec![
+            Look::default(),
+            Look {
+                pictures: vec![None],
+                ..Look::default()
+            },
+        ];
+        let sheet = ContactSheet {
+            looks,
+            ..ContactSheet::default()
+        };
         assert!(!sheet.draw().shapes.is_empty());
     }
 }

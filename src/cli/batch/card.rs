@@ -42,6 +42,7 @@ pub struct Line {
     pub look: String,
     pub framing: String,
     pub lighting: String,
+    pub single: bool,
     /// Hash of its setup's text.
     pub text: String,
 }
@@ -115,6 +116,7 @@ impl Day {
                     look: f.look.clone(),
                     framing: f.framing.clone(),
                     lighting: f.lighting.clone(),
+                    single: f.single,
                     text: print_of(f.setup_toml.as_bytes()),
                 })
                 .collect(),

@@ -3,7 +3,7 @@
 use super::super::exit::Failure;
 use super::super::table::Table;
 use super::super::words;
-use super::card::{Day, Record, write_json};
+use super::card::{Day, Line, Record, write_json};
 use super::folder::{Folder, unreadable};
 use serde::Serialize;
 use std::io::Write;
@@ -173,13 +173,19 @@ fn standing(a: &Arrangement) -> Vec<String> {
         ));
     }
     for board in &a.boards {
-        lines.push(format!("{}: {}, at {}", board.name, board.what, board.taped));
+        lines.push(format!(
+            "{}: {}, at {}",
+            board.name, board.what, board.taped
+        ));
     }
     if !a.swatch.is_empty() {
         lines.push(format!("Swatch: {}", a.swatch));
     }
     if let Some(f) = &a.figure {
-        lines.push(format!("{} in {}, {}", f.model, f.garments, f.pose));
+        lines.push(format!(
+            "{} on the mark, wearing {}; {}",
+            f.model, f.garments, f.pose
+        ));
     }
     lines.push(format!("Camera: {}", a.camera.taped));
     lines
@@ -193,8 +199,9 @@ fn minutes(minutes: f64) -> String {
 }
 
 /// A frame's column: framing, and lighting where there are several.
-fn column(framing: &str, lighting: &str) -> String {
-    match (framing, lighting) {
+fn column(frame: &Line) -> String {
+    match (frame.framing.as_str(), frame.lighting.as_str()) {
+        ("", "") if frame.single => "besides".into(),
         ("", "") => "as set up".into(),
         (f, "") => f.into(),
         ("", l) => l.into(),
@@ -205,7 +212,7 @@ fn column(framing: &str, lighting: &str) -> String {
 fn columns(day: &Day) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for frame in day.frames.iter().filter(|f| !f.look.is_empty()) {
-        let column = column(&frame.framing, &frame.lighting);
+        let column = column(frame);
         if !found.contains(&column) {
             found.push(column);
         }
@@ -228,7 +235,7 @@ fn taken(day: &Day, look: &str, wanted: &str) -> Vec<usize> {
     (0..day.frames.len())
         .filter(|&i| {
             let f = &day.frames[i];
-            f.look == look && column(&f.framing, &f.lighting) == wanted
+            f.look == look && column(f) == wanted
         })
         .collect()
 }
@@ -242,14 +249,16 @@ pub fn coverage_text(day: &Day) -> String {
     }
     let mut table = Table::new([vec!["look".to_owned()], columns.clone()].concat());
     for look in &looks {
-        let cells = columns.iter().map(|c| match taken(day, look, c).as_slice() {
-            [] => "-".to_owned(),
-            frames => frames
-                .iter()
-                .map(|i| (i + 1).to_string())
-                .collect::<Vec<_>>()
-                .join(" "),
-        });
+        let cells = columns
+            .iter()
+            .map(|c| match taken(day, look, c).as_slice() {
+                [] => "-".to_owned(),
+                frames => frames
+                    .iter()
+                    .map(|i| (i + 1).to_string())
+                    .collect::<Vec<_>>()
+                    .join(" "),
+            });
         table.row([super::super::table::name(look)].into_iter().chain(cells));
     }
     let singles = day.frames.iter().filter(|f| f.look.is_empty()).count();
@@ -296,13 +305,7 @@ pub fn finish(folder: &Folder, day: &Day, records: &[Record]) -> Result<(String,
     Ok((text, told))
 }
 
-fn told(
-    folder: &Folder,
-    day: &Day,
-    records: &[Record],
-    apart: Vec<Apart>,
-    order: DayTold,
-) -> Told {
+fn told(folder: &Folder, day: &Day, records: &[Record], apart: Vec<Apart>, order: DayTold) -> Told {
     let columns = columns(day);
     Told {
         list: folder.shown(),
@@ -376,7 +379,10 @@ fn consistency_text(apart: &[Apart], tolerance_stops: f64) -> String {
     if apart.is_empty() {
         return String::new();
     }
-    let lines: Vec<String> = apart.iter().map(|a| format!("  {}\n", apart_line(a))).collect();
+    let lines: Vec<String> = apart
+        .iter()
+        .map(|a| format!("  {}\n", apart_line(a)))
+        .collect();
     format!(
         "Over the set, {:.2} stop tolerated:\n{}",
         tolerance_stops,
@@ -398,9 +404,8 @@ fn contact_sheet(
     let small = |i: usize, label: String| -> Result<Thumbnail, Failure> {
         let record = &records[i];
         let path = folder.picture(&record.card.stem);
-        let unusable = |e: image::ImageError| {
-            Failure::working(format!("cannot read {}: {e}", path.display()))
-        };
+        let unusable =
+            |e: image::ImageError| Failure::working(format!("cannot read {}: {e}", path.display()));
         let picture = image::ImageReader::open(&path)
             .map_err(|e| unreadable(&path, &e))?
             .decode()
@@ -408,9 +413,8 @@ fn contact_sheet(
             .to_rgb8();
         let pixels = [picture.width(), picture.height()];
         let rgb: Vec<[u8; 3]> = picture.pixels().map(|p| p.0).collect();
-        let stops = |what: &str, s: Option<f64>| {
-            s.map_or(String::new(), |s| format!(", {what} {s:+.1}"))
-        };
+        let stops =
+            |what: &str, s: Option<f64>| s.map_or(String::new(), |s| format!(", {what} {s:+.1}"));
         let tones = &record.tones;
         Ok(Thumbnail {
             number: i + 1,
@@ -444,7 +448,11 @@ fn contact_sheet(
                 {
                     look.about.clone_from(&figure.garments);
                 }
-                look.pictures.push(Some(small(i, column.clone())?));
+                let label = match day.frames[i].single {
+                    true => day.frames[i].name.clone(),
+                    false => column.clone(),
+                };
+                look.pictures.push(Some(small(i, label)?));
             }
         }
         rows.push(look);
@@ -454,7 +462,9 @@ fn contact_sheet(
         ..Look::default()
     };
     for i in (0..day.frames.len()).filter(|i| day.frames[*i].look.is_empty()) {
-        single.pictures.push(Some(small(i, day.frames[i].name.clone())?));
+        single
+            .pictures
+            .push(Some(small(i, day.frames[i].name.clone())?));
     }
     if !single.pictures.is_empty() {
         if rows.is_empty() {

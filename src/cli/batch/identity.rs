@@ -36,7 +36,10 @@ pub fn identity(
     };
     add("program", env!("CARGO_PKG_VERSION").as_bytes());
     add("kernels", gpu::source(1, 1).as_bytes());
-    add("versions", format!("{FIGURE_VERSION} {TRACER_VERSION}").as_bytes());
+    add(
+        "versions",
+        format!("{FIGURE_VERSION} {TRACER_VERSION}").as_bytes(),
+    );
     add("goal", format!("{goal:?} {exact}").as_bytes());
     // As written, since the picture carries it; and as read, modifiers and far fields among it.
     add("text", frame.setup_toml.as_bytes());
@@ -60,7 +63,10 @@ fn files(setup: &Setup, models: &Models) -> BTreeSet<PathBuf> {
         let spec = &figure.spec;
         wanted.extend([("figures", spec.model.as_str()), ("poses", &spec.pose)]);
         for worn in &spec.garments {
-            wanted.extend([("garments", worn.garment.as_str()), ("fabrics", &worn.fabric)]);
+            wanted.extend([
+                ("garments", worn.garment.as_str()),
+                ("fabrics", &worn.fabric),
+            ]);
         }
         wanted.push(("fabrics", &spec.fabric));
     }

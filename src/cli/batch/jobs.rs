@@ -39,11 +39,19 @@ impl Jobs<'_> {
     /// again alone still knows.
     fn words(&self) -> Vec<String> {
         let part = format!("env/{}", self.parts);
-        ["batch", self.list, "--out", self.folder, "--part", &part, "--quiet"]
-            .into_iter()
-            .map(str::to_owned)
-            .chain(self.options.iter().cloned())
-            .collect()
+        [
+            "batch",
+            self.list,
+            "--out",
+            self.folder,
+            "--part",
+            &part,
+            "--quiet",
+        ]
+        .into_iter()
+        .map(str::to_owned)
+        .chain(self.options.iter().cloned())
+        .collect()
     }
 
     fn slurm(&self) -> String {
@@ -154,7 +162,10 @@ mod tests {
 
     #[test]
     fn hostile_names_stay_names() {
-        assert_eq!(job_name("Spring day; rm -rf /"), "swatchlight-spring-day-rm-rf");
+        assert_eq!(
+            job_name("Spring day; rm -rf /"),
+            "swatchlight-spring-day-rm-rf"
+        );
         assert_eq!(job_name("\u{65e5}\n"), "swatchlight");
         assert_eq!(for_shell("a b$(c)'d"), r"'a b$(c)'\''d'");
         let options = ["--samples".to_owned(), "64".to_owned()];
@@ -168,11 +179,16 @@ mod tests {
         let slurm = jobs.text(Engine::Slurm);
         assert!(slurm.contains("#SBATCH --array=1-7\n"), "{slurm}");
         assert!(
-            slurm.contains(r"batch 'it'\''s $(HOME).toml' --out out --part env/7 --quiet --samples 64"),
+            slurm.contains(
+                r"batch 'it'\''s $(HOME).toml' --out out --part env/7 --quiet --samples 64"
+            ),
             "{slurm}"
         );
         let kubernetes = jobs.text(Engine::Kubernetes);
         assert!(kubernetes.contains("  completions: 7\n"), "{kubernetes}");
-        assert!(kubernetes.contains(r#""it's $$(HOME).toml""#), "{kubernetes}");
+        assert!(
+            kubernetes.contains(r#""it's $$(HOME).toml""#),
+            "{kubernetes}"
+        );
     }
 }

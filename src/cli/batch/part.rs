@@ -46,7 +46,9 @@ impl Part {
         }
         match whole(number)? {
             n if (1..=of).contains(&n) => Ok(Self::Of(n, of)),
-            n => Err(format!("there is no part {n} of {of}: they count from 1 to {of}")),
+            n => Err(format!(
+                "there is no part {n} of {of}: they count from 1 to {of}"
+            )),
         }
     }
 
@@ -74,7 +76,10 @@ fn from_engine(
         };
         let wrong = || {
             Failure::wrong(
-                format!("{name} is \"{}\", which is no whole number", text.escape_debug()),
+                format!(
+                    "{name} is \"{}\", which is no whole number",
+                    text.escape_debug()
+                ),
                 "the engine sets it; or type the part, such as --part 2/5",
             )
         };
@@ -150,7 +155,17 @@ mod tests {
         assert_eq!(Part::typed(" 5 / 5 "), Ok(Part::Of(5, 5)));
         assert_eq!(Part::typed("env"), Ok(Part::Env(None)));
         assert_eq!(Part::typed("env/7"), Ok(Part::Env(Some(7))));
-        for text in ["", "2", "0/5", "6/5", "1/0", "-1/3", "a/b", "1/2/3", "1/99999999999"] {
+        for text in [
+            "",
+            "2",
+            "0/5",
+            "6/5",
+            "1/0",
+            "-1/3",
+            "a/b",
+            "1/2/3",
+            "1/99999999999",
+        ] {
             assert!(Part::typed(text).is_err(), "{text}");
         }
     }
@@ -184,8 +199,14 @@ mod tests {
         assert_eq!(with(&slurm("18", "10", "2"), None), None);
         assert_eq!(with(&slurm("0", "1", "1"), None), None);
         assert_eq!(with(&slurm("x", "1", "1"), None), None);
-        assert_eq!(with(&[("JOB_COMPLETION_INDEX", "0")], Some(3)), Some((1, 3)));
-        assert_eq!(with(&[("JOB_COMPLETION_INDEX", "2")], Some(3)), Some((3, 3)));
+        assert_eq!(
+            with(&[("JOB_COMPLETION_INDEX", "0")], Some(3)),
+            Some((1, 3))
+        );
+        assert_eq!(
+            with(&[("JOB_COMPLETION_INDEX", "2")], Some(3)),
+            Some((3, 3))
+        );
         assert_eq!(with(&[("JOB_COMPLETION_INDEX", "3")], Some(3)), None);
         assert_eq!(with(&[("JOB_COMPLETION_INDEX", "0")], None), None);
         assert_eq!(with(&[], Some(3)), None);
@@ -205,7 +226,10 @@ mod tests {
                         }
                     }
                 }
-                assert!(done.iter().flatten().all(|n| *n == 1), "{of} parts: {done:?}");
+                assert!(
+                    done.iter().flatten().all(|n| *n == 1),
+                    "{of} parts: {done:?}"
+                );
             }
         }
         let cut = share(&steps, 1, 2, Split::Samples);

@@ -18,9 +18,7 @@ use swatchlight::measure::take::Take;
 use swatchlight::render::driver::{Progress, render};
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
-use swatchlight::render::film_part::{
-    About, PartReader, PartWriter, Step, render_steps, steps,
-};
+use swatchlight::render::film_part::{About, PartReader, PartWriter, Step, render_steps, steps};
 use swatchlight::render::steady::Steady;
 use swatchlight::report::{
     Overwrite, Rendering, StillOptions, WholeFile, hand_over, open_still, write_whole,
@@ -78,7 +76,14 @@ impl<'a> Shoot<'a> {
             return Ok(None);
         }
         let kind = kind(&self.executor);
-        finish_picture(self.folder, card, &film, &kind, started.elapsed().as_secs_f64()).map(Some)
+        finish_picture(
+            self.folder,
+            card,
+            &film,
+            &kind,
+            started.elapsed().as_secs_f64(),
+        )
+        .map(Some)
     }
 
     /// Renders some steps of a picture into a film part; false when interrupted.
@@ -225,7 +230,10 @@ impl<'a> Shoot<'a> {
                 format!(", about {} left", words::time(left))
             });
             let left = left.unwrap_or_default();
-            voice.stage(share, &format!("{} of {frames}, {name}: {state}{left}", done + 1));
+            voice.stage(
+                share,
+                &format!("{} of {frames}, {name}: {state}{left}", done + 1),
+            );
         }
     }
 }

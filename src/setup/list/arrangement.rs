@@ -1,8 +1,6 @@
 //! What stands on set for one frame, as far as somebody has to walk for it when it changes.
 
-use crate::setup::{
-    Backdrop, BoardKind, FullOutput, Light, Setting, Setup, Stand, SwatchPlace,
-};
+use crate::setup::{Backdrop, BoardKind, FullOutput, Light, Setting, Setup, Stand, SwatchPlace};
 use serde::{Deserialize, Serialize};
 
 /// What stands on set.
@@ -63,7 +61,7 @@ pub struct Wearing {
     pub garments: String,
     /// Hair, make-up, skin, shoes, size in words; what is left out is the model's own.
     pub looks: String,
-    /// Pose and turn: "front, 20 deg left".
+    /// Pose and turn: "pose front, turned 20 deg left".
     pub pose: String,
 }
 
@@ -96,7 +94,12 @@ impl Arrangement {
                         Some(format!("{} {}", key.replace('_', " "), word.as_ref()?))
                     })
                     .collect();
-                looks.extend(f.spec.looks.wind.map(|w| format!("wind {}", tidy(w.strength))));
+                looks.extend(
+                    f.spec
+                        .looks
+                        .wind
+                        .map(|w| format!("wind {}", tidy(w.strength))),
+                );
                 Wearing {
                     model: f.spec.model.clone(),
                     garments: match garments.is_empty() {
@@ -104,7 +107,10 @@ impl Arrangement {
                         false => garments.join(", "),
                     },
                     looks: looks.join(", "),
-                    pose: format!("{}, {}", f.spec.pose, sided(f.turn_rad)),
+                    pose: match f.turn_rad {
+                        0.0 => format!("pose {}", f.spec.pose),
+                        turn => format!("pose {}, turned {}", f.spec.pose, sided(turn)),
+                    },
                 }
             }),
             swatch: swatch(setup),
@@ -115,10 +121,10 @@ impl Arrangement {
 fn light(light: &Light) -> Standing {
     let mut setting = match &light.output.setting {
         Setting::Meters { f_number, at } => format!("f/{} at {}", tidy(*f_number), at.name),
-        Setting::Power(fraction) => match light.output.full.as_ref().map(FullOutput::amount) {
-            Some(full) => format!("power {} of {}", tidy(*fraction), tidy(full)),
-            None => format!("power {}", tidy(*fraction)),
-        },
+        Setting::Power(fraction) => {
+            let full = light.output.full.as_ref().map(full);
+            format!("power {}{}", power(*fraction), full.unwrap_or_default())
+        }
     };
     if let Some(spread) = light.spread {
         setting += &format!(", spread {}", tidy(spread));
@@ -151,6 +157,30 @@ fn light(light: &Light) -> Standing {
         toward: light.direction().into(),
         setting,
         taped: taped(light.place.taped(), light.stand),
+    }
+}
+
+/// As dials have it: a binary fraction of full, and tenths of a stop over it.
+fn power(fraction: f64) -> String {
+    let tenths = (-10.0 * fraction.log2()).round() as i32;
+    let whole = tenths.div_euclid(10) + i32::from(tenths.rem_euclid(10) > 0);
+    let over = 10 * whole - tenths;
+    let step = match whole {
+        0 => "full".to_owned(),
+        w if (1..=16).contains(&w) => format!("1/{}", 1_u32 << w),
+        _ => return tidy(fraction),
+    };
+    match over {
+        0 => step,
+        over => format!("{step} +.{over}"),
+    }
+}
+
+fn full(full: &FullOutput) -> String {
+    match full {
+        FullOutput::FlashEnergy { energy_j, .. } => format!(" of {} J", tidy(*energy_j)),
+        FullOutput::LuminousEnergy { lm_s } => format!(" of {} lm s", tidy(*lm_s)),
+        FullOutput::Flux { lm } => format!(" of {} lm", tidy(*lm)),
     }
 }
 
@@ -213,7 +243,11 @@ fn swatch(setup: &Setup) -> String {
 
 /// As an assistant tapes it out.
 fn taped((distance_m, bearing_rad, height_m): (f64, f64, f64), stand: Stand) -> String {
-    let held = if stand == Stand::Boom { ", on a boom" } else { "" };
+    let held = if stand == Stand::Boom {
+        ", on a boom"
+    } else {
+        ""
+    };
     format!(
         "{} m, {}, {} m high{held}",
         tidy(distance_m),
@@ -227,7 +261,7 @@ fn sided(angle_rad: f64) -> String {
     match degrees {
         d if d > 0.0 => format!("{d} deg right"),
         d if d < 0.0 => format!("{} deg left", -d),
-        _ => "straight on".into(),
+        _ => "0 deg".into(),
     }
 }
 
@@ -238,5 +272,24 @@ fn tidy(value: f64) -> String {
     match text.contains('.') {
         true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
         false => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn powers_are_told_as_dials_have_them() {
+        for (fraction, told) in [
+            (1.0, "full"),
+            (0.5, "1/2"),
+            (0.25, "1/4"),
+            (0.25 * 2.0_f64.powf(0.2), "1/4 +.2"),
+            (2.0_f64.powf(-1.7), "1/4 +.3"),
+            (0.95, "1/2 +.9"),
+        ] {
+            assert_eq!(power(fraction), told, "{fraction}");
+        }
     }
 }

@@ -118,6 +118,8 @@ pub struct Frame {
     pub framing: String,
     /// The lighting's name, likewise.
     pub lighting: String,
+    /// Whether it stands by itself, besides those that looks make.
+    pub single: bool,
     /// The setup file that it starts from, as written.
     pub setup_path: String,
     /// The setup's text with everything changed.

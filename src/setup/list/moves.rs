@@ -120,11 +120,17 @@ fn figure(
         (None, None) => {}
         (Some(from), None) => add(format!("{} leaves the mark", from.model), minutes.model),
         (None, Some(to)) => add(
-            format!("{} on the mark, in {}, {}", to.model, to.garments, to.pose),
+            format!(
+                "{} on the mark, wearing {}; {}",
+                to.model, to.garments, to.pose
+            ),
             minutes.model,
         ),
         (Some(from), Some(to)) if from.model != to.model => add(
-            format!("{} on the mark, in {}, {}", to.model, to.garments, to.pose),
+            format!(
+                "{} on the mark, wearing {}; {}",
+                to.model, to.garments, to.pose
+            ),
             minutes.model,
         ),
         (Some(from), Some(to)) => {
@@ -139,7 +145,7 @@ fn figure(
                 add(format!("Hair and make-up: {looks}"), minutes.hair);
             }
             if from.pose != to.pose {
-                add(format!("Pose: {}", to.pose), minutes.pose);
+                add(capital(&to.pose), minutes.pose);
             }
         }
     }
@@ -152,11 +158,17 @@ fn lights(
     add: &mut impl FnMut(String, f64),
 ) {
     for gone in from.iter().filter(|f| !has(to, &f.name)) {
-        add(format!("Strike {} ({})", gone.name, gone.what), minutes.modifier);
+        add(
+            format!("Strike {} ({})", gone.name, gone.what),
+            minutes.modifier,
+        );
     }
     for light in to {
         let Some(was) = from.iter().find(|f| f.name == light.name) else {
-            let what = format!("Bring in {}: {}, at {}", light.name, light.what, light.taped);
+            let what = format!(
+                "Bring in {}: {}, at {}",
+                light.name, light.what, light.taped
+            );
             add(format!("{what}, {}", light.setting), minutes.modifier);
             continue;
         };
@@ -190,12 +202,18 @@ fn boards(
     add: &mut impl FnMut(String, f64),
 ) {
     for gone in from.iter().filter(|f| !has(to, &f.name)) {
-        add(format!("Strike {} ({})", gone.name, gone.what), minutes.board);
+        add(
+            format!("Strike {} ({})", gone.name, gone.what),
+            minutes.board,
+        );
     }
     for board in to {
         match from.iter().find(|f| f.name == board.name) {
             None => add(
-                format!("Bring in {}: {}, at {}", board.name, board.what, board.taped),
+                format!(
+                    "Bring in {}: {}, at {}",
+                    board.name, board.what, board.taped
+                ),
                 minutes.board,
             ),
             Some(was) if was.what != board.what || was.trim != board.trim => add(
@@ -204,7 +222,10 @@ fn boards(
             ),
             Some(was) if moved(was, board) => walk(was, board, minutes, add),
             Some(was) if turned(was, board) => {
-                add(format!("{}: turn it as the plan shows", board.name), minutes.setting);
+                add(
+                    format!("{}: turn it as the plan shows", board.name),
+                    minutes.setting,
+                );
             }
             Some(_) => {}
         }
@@ -226,12 +247,7 @@ fn camera(
     }
 }
 
-fn walk(
-    was: &Standing,
-    is: &Standing,
-    minutes: &Minutes,
-    add: &mut impl FnMut(String, f64),
-) {
+fn walk(was: &Standing, is: &Standing, minutes: &Minutes, add: &mut impl FnMut(String, f64)) {
     if moved(was, is) {
         let metres = apart_m(was.at_m, is.at_m);
         add(
@@ -239,6 +255,12 @@ fn walk(
             minutes.stand + minutes.metre * metres,
         );
     }
+}
+
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(|c| c.to_uppercase().to_string());
+    first.unwrap_or_default() + letters.as_str()
 }
 
 fn has(among: &[Standing], name: &str) -> bool {

@@ -110,10 +110,13 @@ fn by_improving(between: &[Vec<f64>]) -> Vec<usize> {
     let mut begun: Vec<Vec<usize>> = (0..n).map(|start| nearest(between, start)).collect();
     begun.push((0..n).collect());
     begun.sort_by(|a, b| cost(a, between).total_cmp(&cost(b, between)));
-    let improved = begun.into_iter().take(IMPROVED[usize::from(n > SHORT)]).map(|mut way| {
-        improve(&mut way, between);
-        way
-    });
+    let improved = begun
+        .into_iter()
+        .take(IMPROVED[usize::from(n > SHORT)])
+        .map(|mut way| {
+            improve(&mut way, between);
+            way
+        });
     improved
         .min_by(|a, b| cost(a, between).total_cmp(&cost(b, between)))
         .unwrap_or_default()

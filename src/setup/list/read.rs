@@ -108,9 +108,8 @@ impl<'t> Reader<'t> {
 
     /// Every frame needs a setup to start from.
     fn setups_are_there(&self, top: &Table<'t>, list: &ShootList) {
-        let lit = |lighting: Option<usize>| {
-            lighting.is_some_and(|i| list.lightings[i].setup.is_some())
-        };
+        let lit =
+            |lighting: Option<usize>| lighting.is_some_and(|i| list.lightings[i].setup.is_some());
         let by_looks = list.looks.is_empty()
             || !list.lightings.is_empty() && list.lightings.iter().all(|l| l.setup.is_some());
         let by_singles = list
@@ -355,11 +354,13 @@ impl<'t> Reader<'t> {
     fn minutes(&self, top: &Table<'t>) -> Minutes {
         let mut minutes = Minutes::default();
         let opened = top.get("minutes");
-        let opened = opened
-            .and_then(|v| Table::open(self.log, self.file, v, &keys::MINUTES, "the minutes"));
+        let opened =
+            opened.and_then(|v| Table::open(self.log, self.file, v, &keys::MINUTES, "the minutes"));
         for key in keys::MINUTES.keys {
             let read = |v| number_in(0.0, MOST_MINUTES)(v);
-            let typed = opened.as_ref().and_then(|t| t.read(self.log, key.name, read));
+            let typed = opened
+                .as_ref()
+                .and_then(|t| t.read(self.log, key.name, read));
             if let (Some(typed), Some(place)) = (typed, minutes.of_mut(key.name)) {
                 *place = typed;
             }

@@ -31,7 +31,14 @@ pub(super) fn frames(
             "the list makes {} frames, at most {MOST_FRAMES} are taken",
             made.len()
         );
-        say(&log, list, Kind::OutOfRange, 0..0, message, "split it over several files");
+        say(
+            &log,
+            list,
+            Kind::OutOfRange,
+            0..0,
+            message,
+            "split it over several files",
+        );
         return Err(log.into_problems());
     }
     let mut setups: HashMap<&str, Option<Written>> = HashMap::new();
@@ -41,9 +48,9 @@ pub(super) fn frames(
         let Some(setup) = made.setup(list) else {
             continue;
         };
-        let start = setups.entry(&setup.path).or_insert_with(|| {
-            open(&log, list, setup, read, &mut broken)
-        });
+        let start = setups
+            .entry(&setup.path)
+            .or_insert_with(|| open(&log, list, setup, read, &mut broken));
         let Some(mut written) = start.clone() else {
             continue;
         };
@@ -59,6 +66,7 @@ pub(super) fn frames(
                 look: of(made.look),
                 framing: of(made.framing),
                 lighting: of(made.lighting),
+                single: made.single.is_some(),
                 setup_path: setup.path.clone(),
                 setup_toml: written.text(),
                 name,
@@ -206,7 +214,14 @@ fn change(log: &Log, list: &ShootList, written: &mut Written, changes: &Changes,
             .and_then(|path| written.set(&path, &c.typed));
         if let Err(error) = done {
             let message = format!("{} (in {})", error.what, clip(setup));
-            say(log, list, Kind::UnknownKey, c.span.clone(), message, error.hint);
+            say(
+                log,
+                list,
+                Kind::UnknownKey,
+                c.span.clone(),
+                message,
+                error.hint,
+            );
         }
     }
     for (name, span) in &changes.without {
