@@ -3,7 +3,7 @@
 //! handbook's own promises (docs/shoot-list.md).
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use swatchlight::scene::models::Models;
 use swatchlight::setup::Problems;
 use swatchlight::setup::list::moves::{minutes_between, moves};
@@ -189,7 +189,7 @@ fn slips_are_told_with_place_and_hint() {
             "out of range",
             "10 stops",
         ),
-        (with("tolerance = \"3 m\""), (2, 14), "tolerance", "stop"),
+        (with("tolerance = \"3 m\""), (2, 16), "tolerance", "stop"),
         (with("set = 5"), (2, 7), "table", "key.meters"),
         (
             with("set = { \"kee.spread\" = 1 }"),

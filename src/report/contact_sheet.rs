@@ -7,9 +7,8 @@ use crate::photometry::colour::{encode_srgb8, srgb_decode};
 /// A little lighter than the tone of a grey card (sRGB 118), so that black type can be read on it.
 const GREY: Colour = [142, 142, 142];
 const INK: Colour = [16, 16, 16];
-const QUIET: Colour = [46, 46, 46];
+const QUIET: Colour = [32, 32, 32];
 const RULE: Colour = [96, 96, 96];
-const EMPTY: Colour = [128, 128, 128];
 /// What lies too far apart is framed and told in this.
 const MIND: Colour = [122, 20, 34];
 const MARGIN_MM: f64 = 14.0;
@@ -153,7 +152,7 @@ fn draw_look(
         ];
         match picture {
             Some(thumbnail) => draw_thumbnail(sheet, thumbnail, corner, room),
-            None => sheet.rect(corner, room, Paint::fill(EMPTY)),
+            None => sheet.rect(corner, room, Paint::dashed(RULE, 0.25, [1.5, 1.5])),
         }
     }
 }

@@ -390,6 +390,14 @@ fn consistency_text(apart: &[Apart], tolerance_stops: f64) -> String {
     )
 }
 
+/// A tenth of a stop, with its sign where it is any.
+fn signed(stops: f64) -> String {
+    match (10.0 * stops).round() {
+        0.0 => "0".into(),
+        tenths => format!("{:+.1}", tenths / 10.0).replace('-', "\u{2212}"),
+    }
+}
+
 fn contact_sheet(
     folder: &Folder,
     day: &Day,
@@ -413,8 +421,9 @@ fn contact_sheet(
             .to_rgb8();
         let pixels = [picture.width(), picture.height()];
         let rgb: Vec<[u8; 3]> = picture.pixels().map(|p| p.0).collect();
-        let stops =
-            |what: &str, s: Option<f64>| s.map_or(String::new(), |s| format!(", {what} {s:+.1}"));
+        let stops = |what: &str, s: Option<f64>| {
+            s.map_or(String::new(), |s| format!(", {what} {}", signed(s)))
+        };
         let tones = &record.tones;
         Ok(Thumbnail {
             number: i + 1,
@@ -422,7 +431,7 @@ fn contact_sheet(
             reading: format!(
                 "{}{}{}",
                 record.card.reading,
-                stops("paper", tones.background_stops),
+                stops("background", tones.background_stops),
                 stops("skin", tones.skin_stops)
             ),
             mind: minded(&record.card.name),
@@ -472,7 +481,9 @@ fn contact_sheet(
         }
         rows.push(single);
     }
-    let notes = apart.iter().map(|a| (apart_line(a), !a.within)).collect();
+    let tolerated = format!("Over the set, {:.2} stop tolerated:", day.tolerance_stops);
+    let lines = apart.iter().map(|a| (apart_line(a), !a.within));
+    let notes = [(tolerated, false)].into_iter().chain(lines).collect();
     Ok(ContactSheet {
         title: day.title.clone(),
         about: format!(

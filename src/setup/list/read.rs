@@ -159,9 +159,10 @@ impl<'t> Reader<'t> {
         let mut found = Vec::new();
         for (i, value) in list.iter().enumerate() {
             let written = value.get_ref().as_table().and_then(|t| t.get("name"));
-            let label = match written.and_then(|v| v.get_ref().as_str()) {
-                Some(name) => format!("{kind} \"{}\"", clip(name)),
-                None => format!("{kind} {}", i + 1),
+            // A name that is refused is not said either: it may steer a terminal.
+            let label = match written.map(name) {
+                Some(Ok(name)) => format!("{kind} \"{}\"", clip(&name)),
+                _ => format!("{kind} {}", i + 1),
             };
             let Some(table) = Table::open(self.log, self.file, value, section, label) else {
                 continue;
