@@ -279,7 +279,7 @@ fn parts_that_do_not_belong_together_are_refused() {
                     passes: 1,
                 });
             },
-            "20 samples",
+            "the other of 20",
         ),
         (
             |a| {
