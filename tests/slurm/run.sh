@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # A shoot list as a real job array: installs Slurm on this one machine, has the list rendered by an array of
-# four jobs, merges it, and compares every picture with a single run's, byte by byte. Needs root, as in a
+# five jobs, merges it, and compares every picture with a single run's, byte by byte. Needs root, as in a
 # throw-away machine; everything it starts it stops again.
 #   tests/slurm/run.sh [PROGRAM]      default: target/release/swatchlight
 set -euo pipefail
@@ -76,10 +76,10 @@ models=$PWD/models
 cd "$work"
 ln -s "$models" models
 export SWATCHLIGHT="$program" XDG_CACHE_HOME="$work/cache"
-"$program" batch day.toml --jobs slurm --parts 4 --split samples --samples 22 --executor cpu --threads 1 \
+"$program" batch day.toml --jobs slurm --parts 5 --split samples --samples 22 --executor cpu --threads 1 \
     --into many --out job.sh
 sbatch --wait --output="$work/job-%a.txt" job.sh || { cat "$work"/job-*.txt "$work"/d.log; exit 1; }
-echo "array of four done: $((SECONDS - began)) s"
+echo "array of five done: $((SECONDS - began)) s"
 "$program" merge many --quiet >/dev/null
 "$program" batch day.toml --samples 22 --executor cpu --out single --quiet >/dev/null
 ls many/films | sed 's/^/film part: /'
