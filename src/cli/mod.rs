@@ -3,6 +3,8 @@
 //! and is said once.
 
 mod balance;
+mod batch;
+mod batch_args;
 mod cache;
 mod check;
 mod compare;
@@ -19,6 +21,8 @@ mod interrupt;
 mod json;
 mod lessons;
 mod lessons_page;
+mod merge;
+mod merge_args;
 mod modifier;
 mod moire;
 mod new;
@@ -94,6 +98,8 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         Run::Figure(run) => figure::figure(&run, voice),
         Run::Lessons(run) => lessons::lessons(&run, voice),
         Run::MakeReady(models) => figure::make_ready(&models, voice),
+        Run::Batch(run) => batch::batch(&run, voice),
+        Run::Merge(run) => merge::merge(&run, voice),
     }
 }
 
@@ -121,6 +127,7 @@ A setup file goes in; meter readings and pictures come out.
   swatchlight compare a.toml b.toml  two setups, and what differs
   swatchlight day my-setup.toml      what a real meter said, beside all that
   swatchlight sheet my-setup.toml    the sheet for the shoot: my-setup-sheet.pdf
+  swatchlight batch my-list.toml     render a day's shoot list, look by look
   swatchlight modifier               the modifiers there are, and what each does
   swatchlight figure                 the figures, poses and garments there are
   swatchlight open my-setup.toml     the window: all of it, live

@@ -2,11 +2,13 @@
 //! against the others.
 
 use super::compare_args::CompareRun;
+use super::batch_args::BatchRun;
 use super::crop::CropTyped;
 use super::day_args::DayRun;
 use super::exit::Failure;
 use super::lessons::LessonsRun;
 use super::sheet_args::SheetRun;
+use super::merge_args::MergeRun;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::sweep_args::SweepRun;
@@ -55,6 +57,8 @@ pub enum Run {
     Lessons(LessonsRun),
     MakeReady(PathBuf),
     Open(super::open_args::OpenRun),
+    Batch(BatchRun),
+    Merge(MergeRun),
 }
 
 /// What traces the light.
@@ -232,6 +236,8 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
             relative_error: noise,
         }),
         Some(Command::MakeReady { models }) => Run::MakeReady(models),
+        Some(Command::Batch(args)) => Run::Batch(args.resolved()?),
+        Some(Command::Merge(args)) => Run::Merge(args.resolved()?),
     })
 }
 
@@ -412,6 +418,7 @@ fn modifier(args: ModifierArgs) -> Result<ModifierRun, Failure> {
     })
 }
 
+/// When a picture is done.
 pub fn goal(samples: Option<u32>, noise: Option<f64>) -> Goal {
     match (samples, noise) {
         (None, None) => Goal {
@@ -441,6 +448,7 @@ fn read(args: ReadArgs) -> ReadRun {
     }
 }
 
+/// What traces the light, as typed.
 pub fn executing(args: &ExecutingArgs) -> Executing {
     Executing {
         wish: wish(args.executor),

@@ -5,7 +5,7 @@ use super::interrupt::Interrupt;
 use super::json::Readings;
 use super::moire::note_moire;
 use super::sheet_args::{SheetFormat, SheetRun, fits};
-use super::still::{nothing_yet, picture, render_band};
+use super::still::{nothing_yet, render_band};
 use super::swatch_still::{failure as cloth_failure, readable};
 use super::take::{Taken, take};
 use super::voice::Voice;
@@ -175,7 +175,7 @@ fn mixed(taken: &Taken, film: &Film) -> Picture {
         layer_names: taken.take.studio.scene.layers.clone(),
         ..PictureShape::default()
     };
-    picture(&taken.take, &shape, film, 0, film.rows)
+    mixed(film, &taken.take.weights, &shape, 0, film.rows)
 }
 
 /// The cloth where the exposure is read: the swatch's there, else what the figure wears; none where

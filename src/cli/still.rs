@@ -19,12 +19,10 @@ use swatchlight::render::executor::{Executor, ExecutorError};
 use swatchlight::render::film::Film;
 use swatchlight::render::steady::fill_empty_rows;
 use swatchlight::report::{
-    Exposure, Layer, Metadata, Picture, PictureShape, Rendering, StillFormat, StillSink, WholeFile,
+    Exposure, Metadata, PictureShape, Rendering, StillFormat, StillSink, WholeFile, hand_over,
     open_still,
 };
 
-/// Rows handed to the file at a time: a film need not be held twice.
-const ROWS_AT_ONCE: u32 = 32;
 
 /// What `still --json` prints.
 #[derive(Debug, Serialize)]
@@ -209,7 +207,7 @@ fn render_bands(
             .zip(now.relative_error)
             .map(|(a, b)| a.max(b));
         refused += film.refused;
-        hand_over(&taken.take, shape, &film, sink)?;
+        hand_over(&film, &taken.take.weights, shape, sink)?;
     }
     voice.end_progress();
     if refused > 0 {
@@ -271,7 +269,7 @@ fn intention(goal: Goal, shape: &PictureShape, bands: u32) -> String {
 }
 
 /// EXR takes what the camera saw too; the other formats have no place for it.
-fn shape(take: &Take, format: StillFormat) -> PictureShape {
+pub fn shape(take: &Take, format: StillFormat) -> PictureShape {
     let [width, height] = take.setup.camera.pixels;
     let described = format == StillFormat::Exr;
     PictureShape {
@@ -281,72 +279,6 @@ fn shape(take: &Take, format: StillFormat) -> PictureShape {
         albedo: described,
         normal: described,
         depth: described,
-    }
-}
-
-/// Mixes a band's light and writes it, some rows at a time.
-fn hand_over(
-    take: &Take,
-    shape: &PictureShape,
-    film: &Film,
-    sink: &mut dyn StillSink,
-) -> Result<(), Failure> {
-    let mut row = 0;
-    while row < film.rows {
-        let rows = ROWS_AT_ONCE.min(film.rows - row);
-        sink.band(film.first_row + row, &picture(take, shape, film, row, rows))?;
-        row += rows;
-    }
-    Ok(())
-}
-
-/// Rows of the film as mixed: each light's layer by its weight.
-pub fn picture(take: &Take, shape: &PictureShape, film: &Film, row: u32, rows: u32) -> Picture {
-    let places = || (row..row + rows).flat_map(|y| (0..film.width).map(move |x| (x, y)));
-    let layers =
-        shape
-            .layer_names
-            .iter()
-            .zip(&take.weights)
-            .enumerate()
-            .map(|(i, (name, weight))| Layer {
-                name: name.clone(),
-                rgb: places()
-                    .map(|(x, y)| {
-                        let light = film.mean(x, y, i as u32);
-                        std::array::from_fn(|c| (f64::from(light[c]) * weight[c]) as f32)
-                    })
-                    .collect(),
-            });
-    // Means over the samples that met something.
-    let seen = || {
-        places().map(|(x, y)| {
-            let seen = &film.seen[y as usize * film.width as usize + x as usize];
-            (seen, 1.0 / seen.met.max(1.0))
-        })
-    };
-    Picture {
-        width: film.width,
-        height: rows,
-        layers: layers.collect(),
-        albedo: shape
-            .albedo
-            .then(|| seen().map(|(s, by)| s.albedo.map(|v| v * by)).collect()),
-        normal: shape
-            .normal
-            .then(|| seen().map(|(s, _)| unit(s.normal)).collect()),
-        depth_m: shape
-            .depth
-            .then(|| seen().map(|(s, by)| s.depth_m * by).collect()),
-    }
-}
-
-fn unit(v: [f32; 3]) -> [f32; 3] {
-    let length = v.iter().map(|c| c * c).sum::<f32>().sqrt();
-    if length > 0.0 {
-        v.map(|c| c / length)
-    } else {
-        [0.0; 3]
     }
 }
 

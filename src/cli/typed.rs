@@ -4,6 +4,9 @@ use super::compare_args::CompareArgs;
 use super::crop::{CropTyped, crop};
 use super::day_args::DayArgs;
 use super::sheet_args::SheetArgs;
+use super::batch_args::BatchArgs;
+use super::crop::{CropTyped, crop};
+use super::merge_args::MergeArgs;
 use super::swatch_args::SwatchArgs;
 use super::sweep_args::SweepArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
@@ -196,6 +199,32 @@ Put your own into models/fabrics beside your setups, and setups find it by its n
     /// stops in false colours, the keys in which they differ, readings and quality.
     #[command(after_help = super::compare_args::EXAMPLES)]
     Compare(CompareArgs),
+    /// Render a shoot list: a day's looks in their framings and lightings
+    ///
+    /// Renders every frame of the list and goes on where it was interrupted; what is up to date is not
+    /// rendered again. Then draws a contact sheet, looks whether readings, background and skin go together
+    /// over the set, and proposes an order for the day in which least has to be moved.
+    #[command(after_help = "\
+Examples:
+  swatchlight batch spring.toml                      into spring-frames/
+  swatchlight batch spring.toml --plan               which frames, in which order; renders nothing
+  swatchlight batch spring.toml --size 400x600 --samples 64
+  swatchlight batch spring.toml --part 2/5           on the second of five machines
+  swatchlight batch spring.toml --part 3/8 --split samples --samples 256
+  swatchlight batch spring.toml --jobs slurm --parts 24 --out spring.sh
+
+docs/shoot-list.md tells how a list is written, docs/many-machines.md how it is shared out.")]
+    Batch(BatchArgs),
+    /// Put together what parts of a shoot list have rendered
+    ///
+    /// The pictures are those of a single run, to the bit where all parts ran on one kind of executor; parts
+    /// that do not belong together are refused.
+    #[command(after_help = "\
+Examples:
+  swatchlight merge spring-frames                    all parts wrote to one folder
+  swatchlight merge a b c --out spring-frames        each to its own
+  swatchlight merge films/*.film --out picture.png   the film parts of one picture")]
+    Merge(MergeArgs),
     /// Show what this computer offers: processor, graphics adapters, models
     #[command(after_help = "\
 Examples:
@@ -577,6 +606,9 @@ impl Typed {
             | Command::Completions { .. }
             | Command::Lessons { .. }
             | Command::MakeReady { .. } => None,
+            Command::Batch(a) => Some(&a.saying),
+            Command::Merge(a) => Some(&a.saying),
+            Command::New(_) | Command::Completions { .. } | Command::MakeReady { .. } => None,
         }
     }
 

@@ -99,7 +99,7 @@ pub fn render(
 
 /// Samples in the next pass: blocks of the net, each a well-spread set of its own; short, so that an
 /// interruption costs little and the error has enough passes to be told from.
-fn pass_size(samples: u32, most: u32) -> u32 {
+pub(super) fn pass_size(samples: u32, most: u32) -> u32 {
     let size = match samples {
         0..32 => 4,
         32..64 => 8,

@@ -6,5 +6,6 @@ pub mod cpu;
 pub mod driver;
 pub mod executor;
 pub mod film;
+pub mod film_part;
 pub mod gpu;
 pub mod steady;

@@ -7,11 +7,13 @@
 
 pub mod compare;
 pub mod contact;
+pub mod contact_sheet;
 mod develop;
 pub mod drawing;
 mod error;
 pub mod fabric_page;
 mod metadata;
+mod mixed;
 pub mod modifier_page;
 mod page;
 mod picture;
@@ -29,6 +31,7 @@ mod whole_file;
 
 pub use develop::{BitDepth, DisplayImage, develop};
 pub use error::StillError;
+pub use mixed::{hand_over, mixed};
 pub use metadata::{Exposure, Metadata, Rendering};
 pub use page::{PageFormat, write_page};
 pub use picture::{Development, Layer, Picture, PictureShape};

@@ -12,6 +12,7 @@ mod fits;
 pub mod frame;
 pub mod keys;
 pub mod library;
+pub mod list;
 mod measured;
 pub mod model;
 pub mod modifier;
