@@ -178,7 +178,10 @@ fn every_command_explains_itself_with_examples() {
         );
         assert!(help.lines().all(|l| l.chars().count() <= 100), "{help}");
     }
-    assert!(!all.contains("make-ready"), "maintenance is not for users: {all}");
+    assert!(
+        !all.contains("make-ready"),
+        "maintenance is not for users: {all}"
+    );
     let version = out(&desk.run(&["--version"]).code(0));
     assert_eq!(
         version.trim(),

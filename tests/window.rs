@@ -103,7 +103,12 @@ impl Case {
 }
 
 fn processor() -> Opener {
-    Box::new(|tell: Tell| Ok((Box::new(steady(Box::new(Cpu::new(1)?), tell)), "a test".into())))
+    Box::new(|tell: Tell| {
+        Ok((
+            Box::new(steady(Box::new(Cpu::new(1)?), tell)),
+            "a test".into(),
+        ))
+    })
 }
 
 fn steady(executor: Box<dyn Executor>, tell: Tell) -> Steady {
@@ -127,7 +132,10 @@ fn window(desk: Desk) -> Harness<'static, Desk> {
 fn until(harness: &mut Harness<'_, Desk>, what: &str, holds: impl Fn(&Desk) -> bool) {
     let started = Instant::now();
     while !holds(harness.state()) {
-        assert!(started.elapsed() < Duration::from_secs(90), "waited for {what}");
+        assert!(
+            started.elapsed() < Duration::from_secs(90),
+            "waited for {what}"
+        );
         std::thread::sleep(Duration::from_millis(20));
         harness.step();
     }
@@ -155,7 +163,11 @@ fn a_typed_unit_is_in_the_file_and_one_line_changed() {
     type_into(&mut window, "key distance", "6 ft 2 in");
     let now = text(&window);
     assert!(now.contains("distance = \"6 ft 2 in\"   # taped"), "{now}");
-    let other = now.lines().zip(SETUP.lines()).filter(|(a, b)| a != b).count();
+    let other = now
+        .lines()
+        .zip(SETUP.lines())
+        .filter(|(a, b)| a != b)
+        .count();
     assert_eq!(other, 1);
     window.key_press_modifiers(Modifiers::COMMAND, Key::S);
     window.run_steps(2);
@@ -182,13 +194,17 @@ fn undo_goes_back_to_the_same_bytes_and_forth_again() {
     assert!(done.contains("1.8 m") && done.contains("20 deg right"));
     for _ in 0..2 {
         window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
-        until(&mut window, "the step back", |d| !d.document.as_ref().is_some_and(|d| d.is_checking()));
+        until(&mut window, "the step back", |d| {
+            !d.document.as_ref().is_some_and(|d| d.is_checking())
+        });
         window.run_steps(2);
     }
     assert_eq!(text(&window), SETUP);
     for _ in 0..2 {
         window.key_press_modifiers(Modifiers::COMMAND, Key::Y);
-        until(&mut window, "the step forth", |d| !d.document.as_ref().is_some_and(|d| d.is_checking()));
+        until(&mut window, "the step forth", |d| {
+            !d.document.as_ref().is_some_and(|d| d.is_checking())
+        });
         window.run_steps(2);
     }
     assert_eq!(text(&window), done);
@@ -204,16 +220,30 @@ fn arrow_keys_nudge_a_cell_by_thirds_of_a_stop() {
     window.run_steps(2);
     window.key_press(Key::ArrowUp);
     window.run_steps(2);
-    assert!(text(&window).contains("meters = \"f/9\""), "{}", text(&window));
+    assert!(
+        text(&window).contains("meters = \"f/9\""),
+        "{}",
+        text(&window)
+    );
 }
 
 #[test]
 fn a_target_reading_needs_no_new_picture_and_says_what_the_head_lacks() {
     let case = Case::new();
     let mut window = case.window();
-    until(&mut window, "readings", |d| d.mix.as_ref().is_some_and(|(_, fresh)| *fresh));
-    let power = |d: &Desk| d.mix.as_ref().map(|(m, _)| m.balanced[0].amount).unwrap_or_default();
-    let (before, asked) = (power(window.state()), window.state().shown.basis.as_ref().map(|b| b.number));
+    until(&mut window, "readings", |d| {
+        d.mix.as_ref().is_some_and(|(_, fresh)| *fresh)
+    });
+    let power = |d: &Desk| {
+        d.mix
+            .as_ref()
+            .map(|(m, _)| m.balanced[0].amount)
+            .unwrap_or_default()
+    };
+    let (before, asked) = (
+        power(window.state()),
+        window.state().shown.basis.as_ref().map(|b| b.number),
+    );
     type_into(&mut window, "key alone", "f/11");
     let after = power(window.state());
     // Twice the stops' light: (11.31 / 8)² as meters count.
@@ -221,8 +251,15 @@ fn a_target_reading_needs_no_new_picture_and_says_what_the_head_lacks() {
     let fresh = window.state().mix.as_ref().is_some_and(|(_, fresh)| *fresh);
     assert!(fresh && window.state().shown.basis.as_ref().map(|b| b.number) == asked);
     type_into(&mut window, "key alone", "f/64");
-    let head = window.state().mix.as_ref().and_then(|(m, _)| m.balanced[0].head);
-    assert!(head.is_some_and(|h| h.limit.is_some() && h.error_stops < 0.0), "{head:?}");
+    let head = window
+        .state()
+        .mix
+        .as_ref()
+        .and_then(|(m, _)| m.balanced[0].head);
+    assert!(
+        head.is_some_and(|h| h.limit.is_some() && h.error_stops < 0.0),
+        "{head:?}"
+    );
 }
 
 #[test]
@@ -236,12 +273,17 @@ fn a_drag_on_the_plan_moves_the_light_in_the_file() {
     let document = window.state().document.as_ref().expect("it is open");
     let key = &document.setup.lights[0];
     let (distance_m, bearing_rad, height_m) = key.place.taped();
-    assert!(distance_m > 1.55 && bearing_rad < -0.8, "{distance_m} {bearing_rad}");
+    assert!(
+        distance_m > 1.55 && bearing_rad < -0.8,
+        "{distance_m} {bearing_rad}"
+    );
     assert!((height_m - 1.6).abs() < 0.006, "{height_m}");
     assert_ne!(text(&window), SETUP);
     // The whole drag is one step.
     window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
-    until(&mut window, "the step back", |d| !d.document.as_ref().is_some_and(|d| d.is_checking()));
+    until(&mut window, "the step back", |d| {
+        !d.document.as_ref().is_some_and(|d| d.is_checking())
+    });
     assert_eq!(text(&window), SETUP);
 }
 
@@ -268,8 +310,14 @@ fn every_control_has_a_name() {
     for node in window.root().children_recursive() {
         let node = node.accesskit_node();
         use egui::accesskit::Role;
-        let works = matches!(node.role(), Role::Button | Role::TextInput | Role::ComboBox | Role::CheckBox);
-        if works && node.label().is_none_or(|l| l.is_empty()) && node.value().is_none_or(|v| v.is_empty()) {
+        let works = matches!(
+            node.role(),
+            Role::Button | Role::TextInput | Role::ComboBox | Role::CheckBox
+        );
+        if works
+            && node.label().is_none_or(|l| l.is_empty())
+            && node.value().is_none_or(|v| v.is_empty())
+        {
             nameless.push(format!("{:?} {:?}", node.role(), node.bounding_box()));
         }
     }
@@ -294,7 +342,10 @@ fn unsaved_work_is_offered_to_the_next_window() {
     assert_eq!(text(&next), unsaved);
     next.key_press_modifiers(Modifiers::COMMAND, Key::S);
     next.run_steps(2);
-    assert!(case.window().state().question.is_none(), "what was saved is not offered again");
+    assert!(
+        case.window().state().question.is_none(),
+        "what was saved is not offered again"
+    );
 }
 
 #[test]
@@ -307,7 +358,9 @@ fn a_file_changed_outside_is_taken_up_and_a_clash_is_asked_about() {
     until(&mut window, "the change outside", |d| same(d, &outside));
     type_into(&mut window, "key height", "1.8 m");
     fs::write(&case.setup, SETUP).expect("it can be written");
-    until(&mut window, "the question", |d| matches!(d.question, Some(Question::Clash(_))));
+    until(&mut window, "the question", |d| {
+        matches!(d.question, Some(Question::Clash(_)))
+    });
     window.run_steps(2);
     window.get_by_label("take the file's").click();
     window.run_steps(2);
@@ -324,11 +377,27 @@ impl Executor for Lost {
     fn appetite(&self, _: u32, _: u32) -> u32 {
         1
     }
-    fn render(&mut self, _: &Scene, _: &mut Film, _: Passes, _: &AtomicBool) -> Result<(), ExecutorError> {
-        Err(ExecutorError { what: "device lost".into() })
+    fn render(
+        &mut self,
+        _: &Scene,
+        _: &mut Film,
+        _: Passes,
+        _: &AtomicBool,
+    ) -> Result<(), ExecutorError> {
+        Err(ExecutorError {
+            what: "device lost".into(),
+        })
     }
-    fn read(&mut self, _: &Scene, _: u32, _: u32, _: u32) -> Result<Vec<Vec<Block>>, ExecutorError> {
-        Err(ExecutorError { what: "device lost".into() })
+    fn read(
+        &mut self,
+        _: &Scene,
+        _: u32,
+        _: u32,
+        _: u32,
+    ) -> Result<Vec<Vec<Block>>, ExecutorError> {
+        Err(ExecutorError {
+            what: "device lost".into(),
+        })
     }
     fn rays(&self) -> Option<u64> {
         None
@@ -338,12 +407,19 @@ impl Executor for Lost {
 #[test]
 fn a_lost_device_is_told_of_and_work_goes_on() {
     let case = Case::new();
-    let open: Opener = Box::new(|tell: Tell| Ok((Box::new(steady(Box::new(Lost), tell)), "a test".into())));
+    let open: Opener =
+        Box::new(|tell: Tell| Ok((Box::new(steady(Box::new(Lost), tell)), "a test".into())));
     let mut desk = case.desk(open);
     desk.open(&case.setup);
     let mut window = window(desk);
-    until(&mut window, "a picture all the same", |d| d.shown.picture.is_some());
+    until(&mut window, "a picture all the same", |d| {
+        d.shown.picture.is_some()
+    });
     window.run_steps(2);
     let told = window.state().shown.told.clone();
-    assert!(told.iter().any(|t| t.contains("device lost") && t.contains("processor")), "{told:?}");
+    assert!(
+        told.iter()
+            .any(|t| t.contains("device lost") && t.contains("processor")),
+        "{told:?}"
+    );
 }

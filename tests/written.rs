@@ -73,7 +73,10 @@ fn keys_that_cannot_stand_together_give_way() {
     assert_eq!(w.value(&w.path("edge.meters").expect("a key")), None);
     let setup = read(&w);
     assert_eq!(setup.lights[0].spread, Some(0.25));
-    assert_eq!(setup.lights[2].output.set_amount(), Some(400.0 * 30.0 / 4.0));
+    assert_eq!(
+        setup.lights[2].output.set_amount(),
+        Some(400.0 * 30.0 / 4.0)
+    );
 }
 
 #[test]
@@ -121,7 +124,12 @@ fn what_is_not_there_is_said_with_what_to_type() {
         ("key.", "write OWNER.KEY"),
     ] {
         let error = w.path(typed).expect_err(typed);
-        assert!(error.hint.contains(hint), "{typed}: {} / {}", error.what, error.hint);
+        assert!(
+            error.hint.contains(hint),
+            "{typed}: {} / {}",
+            error.what,
+            error.hint
+        );
     }
     let mut w = written();
     let through = w.path("key.modifier.size").expect("a known key");

@@ -63,7 +63,9 @@ impl Cell<'_> {
             .text_color(theme.ink)
             .font(FontId::proportional(self.size.unwrap_or(usual)));
         if !focused {
-            edit = edit.background_color(egui::Color32::TRANSPARENT).frame(egui::Frame::NONE.inner_margin(egui::Margin::symmetric(3, 2)));
+            edit = edit
+                .background_color(egui::Color32::TRANSPARENT)
+                .frame(egui::Frame::NONE.inner_margin(egui::Margin::symmetric(3, 2)));
         }
         let response = edit.show(ui).response.response;
         name(ui, &response, &self.name);
@@ -95,7 +97,8 @@ impl Cell<'_> {
                 d.remove::<String>(typed_id);
                 kept
             });
-            let changed = kept.is_some_and(|_| typed.trim() != was.trim() && typed.trim() != self.shown.trim());
+            let changed = kept
+                .is_some_and(|_| typed.trim() != was.trim() && typed.trim() != self.shown.trim());
             return (response, changed.then(|| Did::Typed(typed)));
         }
         if response.has_focus() {

@@ -124,7 +124,11 @@ const SAID_FOR: Duration = Duration::from_secs(12);
 
 impl Desk {
     /// An empty desk.
-    pub fn new(around: Surroundings, open: Opener, wake: impl Fn() + Send + Sync + 'static) -> Self {
+    pub fn new(
+        around: Surroundings,
+        open: Opener,
+        wake: impl Fn() + Send + Sync + 'static,
+    ) -> Self {
         Self {
             document: None,
             shown: Shown::default(),
@@ -266,9 +270,10 @@ impl Desk {
         };
         let setup = &document.setup;
         let cloth = self.cloth_wish(setup, cloth_px);
-        let same = self.asked.as_ref().is_some_and(|a| {
-            a.px == px && a.cloth == cloth && same_light(&a.setup, setup)
-        });
+        let same = self
+            .asked
+            .as_ref()
+            .is_some_and(|a| a.px == px && a.cloth == cloth && same_light(&a.setup, setup));
         if same || px.contains(&0) {
             return;
         }
@@ -279,7 +284,10 @@ impl Desk {
     }
 
     fn cloth_wish(&self, setup: &Setup, side_px: u32) -> Option<ClothWish> {
-        let worn = setup.figure.as_ref().filter(|f| !f.spec.garments.is_empty());
+        let worn = setup
+            .figure
+            .as_ref()
+            .filter(|f| !f.spec.garments.is_empty());
         let own = setup.swatch.as_ref();
         let at_swatch = self.cloth_point == "swatch" || worn.is_none();
         let fabric = match (at_swatch, own, worn) {
@@ -314,7 +322,10 @@ impl Desk {
         self.mixed = Some(now);
         if !same_light(&basis.setup, &document.setup) {
             // Other light is on its way; until then what there is stands.
-            let old = self.mix.take().map_or_else(|| Arc::new(basis.mix.clone()), |(m, _)| m);
+            let old = self
+                .mix
+                .take()
+                .map_or_else(|| Arc::new(basis.mix.clone()), |(m, _)| m);
             self.mix = Some((old, false));
             return;
         }

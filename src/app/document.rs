@@ -96,7 +96,13 @@ impl Document {
         let bytes = fs::read(path).map_err(unreadable)?;
         if is_still(&bytes) {
             let inside = read_still(path)?.setup_toml;
-            return Self::new(None, format!("{shown} (setup inside)"), inside, models, journal);
+            return Self::new(
+                None,
+                format!("{shown} (setup inside)"),
+                inside,
+                models,
+                journal,
+            );
         }
         let text = String::from_utf8(bytes)
             .map_err(|e| unreadable(io::Error::new(io::ErrorKind::InvalidData, e)))?;
@@ -114,10 +120,14 @@ impl Document {
         models: Models,
         journal: Journal,
     ) -> Result<Self, OpenError> {
-        let Checked { setup, notes } = parse_with(&text, &shown, &models, Options::default())
-            .map_err(OpenError::Problems)?;
+        let Checked { setup, notes } =
+            parse_with(&text, &shown, &models, Options::default()).map_err(OpenError::Problems)?;
         Ok(Self {
-            saved: if path.is_some() { text.clone() } else { String::new() },
+            saved: if path.is_some() {
+                text.clone()
+            } else {
+                String::new()
+            },
             path,
             shown,
             models,
@@ -159,7 +169,11 @@ impl Document {
     ///
     /// # Errors
     /// What is wrong with it and what to type; the setup stays as it was.
-    pub fn edit(&mut self, changes: &[(String, String)], part_of: Option<&str>) -> Result<(), String> {
+    pub fn edit(
+        &mut self,
+        changes: &[(String, String)],
+        part_of: Option<&str>,
+    ) -> Result<(), String> {
         let mut written = self.written()?;
         for (key, typed) in changes {
             let path = written
@@ -267,7 +281,9 @@ impl Document {
             Err(TryRecvError::Empty) => return None,
             Err(TryRecvError::Disconnected) => {
                 self.checking = None;
-                return Some(Err("the change could not be checked; it was left out".into()));
+                return Some(Err(
+                    "the change could not be checked; it was left out".into()
+                ));
             }
             Ok(answer) => answer,
         };

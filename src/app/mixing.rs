@@ -72,7 +72,10 @@ pub fn weights(mix: &[[f64; 3]], development: &Development, looking: &Looking) -
 pub fn pixel(layers: &Layers, weights: &[[f32; 3]], index: usize) -> [f32; 3] {
     let first = index * layers.layers;
     let mut sum = [0.0_f32; 3];
-    for (light, weight) in layers.light[first..first + layers.layers].iter().zip(weights) {
+    for (light, weight) in layers.light[first..first + layers.layers]
+        .iter()
+        .zip(weights)
+    {
         for c in 0..3 {
             sum[c] += light[c] * weight[c];
         }

@@ -90,25 +90,36 @@ impl Places {
         let width = (height - border) * aspect + border;
         let picture = Rect::from_min_size(page.min, vec2(width, height));
         let rest = Rect::from_min_max(Pos2::new(picture.right() + GAP, page.top()), page.max);
-        let table_height = (0.36 * rest.height()).clamp(190.0, 330.0);
+        let table_height = (0.43 * rest.height()).clamp(230.0, 400.0);
         let split = rest.bottom() - table_height;
         let upper = Rect::from_min_max(rest.min, Pos2::new(rest.right(), split - 10.0));
-        let cloth_side = (0.36 * upper.width())
-            .min(0.56 * upper.height())
-            .max(120.0);
+        let cloth_side = (0.36 * upper.width()).min(0.56 * upper.height()).max(120.0);
         let cloth = Rect::from_min_size(upper.min, vec2(cloth_side, cloth_side));
         let quality = Rect::from_min_max(
             Pos2::new(upper.left(), cloth.bottom() + 4.0),
             Pos2::new(cloth.right(), upper.bottom()),
         );
         let drawings = Rect::from_min_max(Pos2::new(cloth.right() + GAP, upper.top()), upper.max);
-        let cut = drawings.top() + 0.58 * drawings.height();
+        // Side by side where there is the width: a plan is mostly taller than wide.
+        let (plan, elevation) = if drawings.width() > 1.15 * drawings.height() {
+            let cut = drawings.left() + 0.56 * drawings.width();
+            (
+                Rect::from_min_max(drawings.min, Pos2::new(cut - 4.0, drawings.bottom())),
+                Rect::from_min_max(Pos2::new(cut + 4.0, drawings.top()), drawings.max),
+            )
+        } else {
+            let cut = drawings.top() + 0.58 * drawings.height();
+            (
+                Rect::from_min_max(drawings.min, Pos2::new(drawings.right(), cut - 4.0)),
+                Rect::from_min_max(Pos2::new(drawings.left(), cut + 4.0), drawings.max),
+            )
+        };
         Self {
             picture,
             cloth,
             quality,
-            plan: Rect::from_min_max(drawings.min, Pos2::new(drawings.right(), cut - 4.0)),
-            elevation: Rect::from_min_max(Pos2::new(drawings.left(), cut + 4.0), drawings.max),
+            plan,
+            elevation,
             table: Rect::from_min_max(Pos2::new(rest.left(), split), rest.max),
         }
     }
@@ -131,7 +142,11 @@ fn heading(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
         return;
     };
     let setup = std::sync::Arc::clone(&document.setup);
-    let unsaved = if document.is_unsaved() { " · not saved" } else { "" };
+    let unsaved = if document.is_unsaved() {
+        " · not saved"
+    } else {
+        ""
+    };
     let file = format!("{}{unsaved}", document.shown);
     let exposure = exposure(desk, &setup);
     let mut typed = None;
@@ -141,7 +156,11 @@ fn heading(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
             let width = (0.4 * at.width()).max(160.0);
             let title = super::cell::Cell {
                 name: "title".into(),
-                shown: if setup.title.is_empty() { "untitled" } else { &setup.title },
+                shown: if setup.title.is_empty() {
+                    "untitled"
+                } else {
+                    &setup.title
+                },
                 written: Some(&setup.title),
                 width,
                 nudges: false,
@@ -155,7 +174,13 @@ fn heading(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     });
     let painter = ui.painter();
     let end = Pos2::new(at.right(), at.center().y - 3.0);
-    painter.text(end, Align2::RIGHT_CENTER, &exposure, FontId::proportional(14.0), theme.ink);
+    painter.text(
+        end,
+        Align2::RIGHT_CENTER,
+        &exposure,
+        FontId::proportional(14.0),
+        theme.ink,
+    );
     let shown = ui.interact(
         Rect::from_center_size(end - vec2(90.0, 0.0), vec2(180.0, 20.0)),
         ui.scope_id().with("exposure"),
@@ -181,5 +206,9 @@ fn exposure(desk: &Desk, setup: &Setup) -> String {
     } else {
         format!("{} s", c.shutter_s)
     };
-    format!("{aperture}   {shutter}   ISO {}   {:.0} mm", c.iso, 1e3 * c.focal_length_m)
+    format!(
+        "{aperture}   {shutter}   ISO {}   {:.0} mm",
+        c.iso,
+        1e3 * c.focal_length_m
+    )
 }

@@ -47,13 +47,11 @@ pub enum ShellError {
 ///
 /// # Errors
 /// Where there is no screen, or nothing to draw with.
-pub fn run(
-    make: impl FnOnce(Waker) -> Desk,
-    size: [f64; 2],
-    scale: f32,
-) -> Result<(), ShellError> {
+pub fn run(make: impl FnOnce(Waker) -> Desk, size: [f64; 2], scale: f32) -> Result<(), ShellError> {
     let no_screen = |e: winit::error::EventLoopError| ShellError::NoScreen(e.to_string());
-    let events = EventLoop::<Wake>::with_user_event().build().map_err(no_screen)?;
+    let events = EventLoop::<Wake>::with_user_event()
+        .build()
+        .map_err(no_screen)?;
     let proxy = events.create_proxy();
     let ctx = egui::Context::default();
     ctx.set_zoom_factor(scale);
@@ -151,9 +149,7 @@ impl Shell {
         let mut output = self.ctx.run_ui(input, |ui| sheet::show(desk, ui));
         open.state
             .handle_platform_output(&open.window, output.platform_output);
-        let primitives = self
-            .ctx
-            .tessellate(output.shapes, output.pixels_per_point);
+        let primitives = self.ctx.tessellate(output.shapes, output.pixels_per_point);
         let page = desk.theme().page.to_normalized_gamma_f32();
         open.painter.paint_and_update_textures(
             ViewportId::ROOT,
@@ -215,7 +211,9 @@ impl ApplicationHandler<Wake> for Shell {
     }
 
     fn new_events(&mut self, _: &ActiveEventLoop, cause: winit::event::StartCause) {
-        if let (winit::event::StartCause::ResumeTimeReached { .. }, Some(open)) = (cause, &self.open) {
+        if let (winit::event::StartCause::ResumeTimeReached { .. }, Some(open)) =
+            (cause, &self.open)
+        {
             open.window.request_redraw();
         }
     }
@@ -234,7 +232,10 @@ impl ApplicationHandler<Wake> for Shell {
             }
             WindowEvent::RedrawRequested => return self.draw(events),
             WindowEvent::Resized(size) => {
-                if let (Some(w), Some(h)) = (std::num::NonZeroU32::new(size.width), std::num::NonZeroU32::new(size.height)) {
+                if let (Some(w), Some(h)) = (
+                    std::num::NonZeroU32::new(size.width),
+                    std::num::NonZeroU32::new(size.height),
+                ) {
                     open.painter.on_window_resized(ViewportId::ROOT, w, h);
                 }
             }

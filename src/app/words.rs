@@ -32,9 +32,9 @@ pub fn length(metres: f64, units: Units) -> String {
 pub fn bearing(radians: f64) -> String {
     let degrees = (radians.to_degrees() * 10.0).round() / 10.0;
     match degrees {
-        d if d > 0.0 => format!("{d} deg right"),
-        d if d < 0.0 => format!("{} deg left", -d),
-        _ => "0 deg".to_owned(),
+        d if d > 0.0 => format!("{d}° right"),
+        d if d < 0.0 => format!("{}° left", -d),
+        _ => "0°".to_owned(),
     }
 }
 
@@ -50,18 +50,20 @@ pub fn taped(place: &Place, units: Units) -> [String; 3] {
 
 /// A reading on the dial: the third mark, and tenths over it.
 pub fn reading(reading: &Reading, units: Units) -> String {
-    reading.f_number.map_or("dark".into(), |n| f_number(n, units))
+    reading
+        .f_number
+        .map_or("dark".into(), |n| f_number(n, units))
 }
 
 /// An f-number as a mark.
 pub fn f_number(n: FNumber, units: Units) -> String {
     if units.thirds {
-        return format!("f/{}", n.nearest_mark());
+        return FNumber::exact(n.nearest_mark()).map_or_else(|| n.to_string(), |m| m.to_string());
     }
     let Mark { mark, tenths } = n.full_stop_reading();
     match tenths {
-        0 => format!("f/{mark}"),
-        t => format!("f/{mark} +.{t}"),
+        0 => mark.to_string(),
+        t => format!("{mark} +.{t}"),
     }
 }
 
@@ -90,9 +92,7 @@ pub fn shortfall(balanced: &Balanced) -> Option<String> {
 /// A target reading as written.
 pub fn target(setting: &Setting, units: Units) -> Option<String> {
     match setting {
-        Setting::Meters { f_number: n, .. } => {
-            Some(f_number(FNumber::exact(*n)?, units))
-        }
+        Setting::Meters { f_number: n, .. } => Some(f_number(FNumber::exact(*n)?, units)),
         Setting::Power(_) => None,
     }
 }
@@ -108,6 +108,8 @@ pub fn finish(kind: &BoardKind) -> String {
     };
     match kind {
         BoardKind::Board { front, .. } | BoardKind::Flag { front, .. } => word(front),
-        BoardKind::Scrim(cloth) => format!("passes {:.0} %", 100.0 * (cloth.straight + cloth.scattered)),
+        BoardKind::Scrim(cloth) => {
+            format!("passes {:.0} %", 100.0 * (cloth.straight + cloth.scattered))
+        }
     }
 }

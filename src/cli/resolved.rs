@@ -1,14 +1,14 @@
 //! The command line as resolved: what to do, with every default filled in and every value checked
 //! against the others.
 
-use super::compare_args::CompareRun;
 use super::batch_args::BatchRun;
+use super::compare_args::CompareRun;
 use super::crop::CropTyped;
 use super::day_args::DayRun;
 use super::exit::Failure;
 use super::lessons::LessonsRun;
-use super::sheet_args::SheetRun;
 use super::merge_args::MergeRun;
+use super::sheet_args::SheetRun;
 use super::source::SetupFrom;
 use super::swatch_args::SwatchRun;
 use super::sweep_args::SweepRun;

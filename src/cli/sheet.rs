@@ -17,12 +17,13 @@ use std::time::Instant;
 use swatchlight::fabric::Fabric;
 use swatchlight::measure::cloth_at::{ClothAt, Look};
 use swatchlight::measure::gather::GatherGoal;
+use swatchlight::measure::take::bounce_pays;
 use swatchlight::render::bounce;
 use swatchlight::render::driver::{Goal, Progress};
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
 use swatchlight::report::sheet::{ClothPictures, ClothSeen, Seen, Sheet, html, pdf};
-use swatchlight::report::{Picture, PictureShape, WholeFile, write_whole};
+use swatchlight::report::{Picture, PictureShape, WholeFile, mixed, write_whole};
 use swatchlight::scene::FlatRadiance;
 use swatchlight::setup::{Lay, Setup};
 
@@ -81,7 +82,7 @@ pub fn sheet(run: &SheetRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         true => cloth(run, &mut taken, &flats, voice, &interrupt)?,
         false => None,
     };
-    let picture = mixed(&taken, &film);
+    let picture = layers(&taken, &film);
     let sheet = Sheet::new(&Seen {
         take: &taken.take,
         models: &taken.source.models,
@@ -168,7 +169,7 @@ fn render(
 }
 
 /// The picture, a layer to each light.
-fn mixed(taken: &Taken, film: &Film) -> Picture {
+fn layers(taken: &Taken, film: &Film) -> Picture {
     let shape = PictureShape {
         width: film.width,
         height: film.rows,

@@ -23,7 +23,6 @@ use swatchlight::report::{
     open_still,
 };
 
-
 /// What `still --json` prints.
 #[derive(Debug, Serialize)]
 struct Report {

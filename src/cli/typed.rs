@@ -1,12 +1,11 @@
 //! The command line as typed.
 
+use super::batch_args::BatchArgs;
 use super::compare_args::CompareArgs;
 use super::crop::{CropTyped, crop};
 use super::day_args::DayArgs;
-use super::sheet_args::SheetArgs;
-use super::batch_args::BatchArgs;
-use super::crop::{CropTyped, crop};
 use super::merge_args::MergeArgs;
+use super::sheet_args::SheetArgs;
 use super::swatch_args::SwatchArgs;
 use super::sweep_args::SweepArgs;
 use clap::builder::{PossibleValue, PossibleValuesParser};
@@ -608,7 +607,6 @@ impl Typed {
             | Command::MakeReady { .. } => None,
             Command::Batch(a) => Some(&a.saying),
             Command::Merge(a) => Some(&a.saying),
-            Command::New(_) | Command::Completions { .. } | Command::MakeReady { .. } => None,
         }
     }
 

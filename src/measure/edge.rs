@@ -35,11 +35,7 @@ pub fn shadow_edge(scene: &Scene, layer: u32, point_m: DVec3) -> Option<Edge> {
 
 /// As [`shadow_edge`], with the course of the softest orientation: how much of the light is there,
 /// 0 to 1, at places across the edge in mm, evenly in the light.
-pub fn edge_and_curve(
-    scene: &Scene,
-    layer: u32,
-    point_m: DVec3,
-) -> Option<(Edge, Vec<[f64; 2]>)> {
+pub fn edge_and_curve(scene: &Scene, layer: u32, point_m: DVec3) -> Option<(Edge, Vec<[f64; 2]>)> {
     let emitters: Vec<usize> = (0..scene.emitters.len())
         .filter(|&e| scene.emitters[e].layer == layer)
         .collect();

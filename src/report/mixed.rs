@@ -29,7 +29,13 @@ pub fn hand_over(
 }
 
 /// Rows of a film as mixed, as many as asked for from `row` on.
-pub fn mixed(film: &Film, weights: &[[f64; 3]], shape: &PictureShape, row: u32, rows: u32) -> Picture {
+pub fn mixed(
+    film: &Film,
+    weights: &[[f64; 3]],
+    shape: &PictureShape,
+    row: u32,
+    rows: u32,
+) -> Picture {
     let places = || (row..row + rows).flat_map(|y| (0..film.width).map(move |x| (x, y)));
     let layers = shape
         .layer_names

@@ -31,8 +31,8 @@ mod whole_file;
 
 pub use develop::{BitDepth, DisplayImage, develop};
 pub use error::StillError;
-pub use mixed::{hand_over, mixed};
 pub use metadata::{Exposure, Metadata, Rendering};
+pub use mixed::{hand_over, mixed};
 pub use page::{PageFormat, write_page};
 pub use picture::{Development, Layer, Picture, PictureShape};
 pub use srgb_icc::srgb_icc_profile;

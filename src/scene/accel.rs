@@ -144,7 +144,11 @@ impl Accel {
     #[must_use]
     pub fn joined(self, other: Self, first_of_other: u32) -> Self {
         if self.nodes.is_empty() || other.nodes.is_empty() {
-            let mut only = if self.nodes.is_empty() { other } else { return self };
+            let mut only = if self.nodes.is_empty() {
+                other
+            } else {
+                return self;
+            };
             only.renumber(first_of_other);
             return only;
         }

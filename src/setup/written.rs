@@ -5,9 +5,9 @@
 //! like any other: [`super::parse()`] judges it.
 
 use super::keys::{self, Section, nearest};
+use super::model::Place;
 use super::parse::syntax_problems;
 use super::problem::Problems;
-use super::model::Place;
 use super::quantity::tidy;
 use crate::photometry::units::length_m;
 use glam::DVec3;
@@ -130,7 +130,10 @@ impl Written {
     /// longest that fits counts.
     fn owner<'t>(&self, typed: &'t str) -> Result<(Owner, &'t str), EditError> {
         for section in ONCE {
-            if let Some(rest) = typed.strip_prefix(section).and_then(|r| r.strip_prefix('.')) {
+            if let Some(rest) = typed
+                .strip_prefix(section)
+                .and_then(|r| r.strip_prefix('.'))
+            {
                 return Ok((Owner::Section(section), rest));
             }
         }

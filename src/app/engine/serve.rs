@@ -154,8 +154,9 @@ impl Serving<'_> {
     ) -> Result<Option<Vec<FlatRadiance>>> {
         let stage = |share: f64| {
             let percent = (100.0 * share).round();
-            self.shared
-                .stage(&format!("finding the light that the set bounces, {percent} %"));
+            self.shared.stage(&format!(
+                "finding the light that the set bounces, {percent} %"
+            ));
         };
         stage(0.0);
         let scene = &mut take.studio.scene;

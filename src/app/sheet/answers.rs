@@ -16,7 +16,10 @@ pub fn welcome(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     ui.scope_builder(UiBuilder::new().max_rect(place), |ui| {
         ui.label(egui::RichText::new("Swatchlight").size(26.0));
         ui.add_space(2.0);
-        ui.label(small(theme, "What a setup's light does to this cloth, before the day."));
+        ui.label(small(
+            theme,
+            "What a setup's light does to this cloth, before the day.",
+        ));
         ui.add_space(26.0);
         ui.label(egui::RichText::new("Start from").size(TITLE));
         ui.add_space(4.0);
@@ -27,13 +30,19 @@ pub fn welcome(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
             }
         }
         ui.add_space(18.0);
-        if ui.add(egui::Button::new("open a setup or a still…").frame(false)).clicked() {
+        if ui
+            .add(egui::Button::new("open a setup or a still…").frame(false))
+            .clicked()
+        {
             desk.question = Some(Question::Open(String::new()));
         }
         ui.label(small(theme, "or drop a file on this window"));
         if let Some(left) = left {
             ui.add_space(18.0);
-            if ui.add(egui::Button::new("take up the unsaved setup of last time").frame(false)).clicked() {
+            if ui
+                .add(egui::Button::new("take up the unsaved setup of last time").frame(false))
+                .clicked()
+            {
                 start = Some(left.text);
             }
         }
@@ -90,12 +99,26 @@ fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<
     match question {
         Question::Open(path) => {
             heading(ui, "Open a setup, or a still that carries one");
-            typed_path(ui, path, "path to open", "open", |p| Answer::Open(p), answer);
+            typed_path(
+                ui,
+                path,
+                "path to open",
+                "open",
+                |p| Answer::Open(p),
+                answer,
+            );
             choose_file(ui, false, path);
         }
         Question::SaveAs(path) => {
             heading(ui, "Save the setup as");
-            typed_path(ui, path, "path to save to", "save", |p| Answer::Save(p, Overwrite::Refuse), answer);
+            typed_path(
+                ui,
+                path,
+                "path to save to",
+                "save",
+                |p| Answer::Save(p, Overwrite::Refuse),
+                answer,
+            );
             choose_file(ui, true, path);
         }
         Question::Still(path, samples) => {
@@ -104,46 +127,83 @@ fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<
                 let label = ui.label(small(theme, "samples of each pixel"));
                 ui.text_edit_singleline(samples).labelled_by(label.id);
             });
-            let count = samples.trim().parse::<u32>().ok().filter(|n| (1..=16_384).contains(n));
+            let count = samples
+                .trim()
+                .parse::<u32>()
+                .ok()
+                .filter(|n| (1..=16_384).contains(n));
             match count {
-                Some(count) => typed_path(ui, path, "path of the still", "make it", |p| Answer::Still(p, count), answer),
+                Some(count) => typed_path(
+                    ui,
+                    path,
+                    "path of the still",
+                    "make it",
+                    |p| Answer::Still(p, count),
+                    answer,
+                ),
                 None => {
-                    ui.label(egui::RichText::new("write a number from 1 to 16384").color(theme.accent));
+                    ui.label(
+                        egui::RichText::new("write a number from 1 to 16384").color(theme.accent),
+                    );
                 }
             }
         }
         Question::Replace(path) => {
             heading(ui, "There is a file of that name");
             let path = path.clone();
-            buttons(ui, answer, &mut [
-                ("keep it", &|| Answer::Never),
-                ("write over it", &|| Answer::Save(path.clone(), Overwrite::Force)),
-            ]);
+            buttons(
+                ui,
+                answer,
+                &mut [
+                    ("keep it", &|| Answer::Never),
+                    ("write over it", &|| {
+                        Answer::Save(path.clone(), Overwrite::Force)
+                    }),
+                ],
+            );
         }
         Question::Clash(text) => {
-            heading(ui, "The file was changed outside, and there is unsaved work here");
+            heading(
+                ui,
+                "The file was changed outside, and there is unsaved work here",
+            );
             let text = text.clone();
-            buttons(ui, answer, &mut [
-                ("keep mine", &|| Answer::KeepMine(text.clone())),
-                ("take the file's", &|| Answer::TakeDisk(text.clone())),
-            ]);
+            buttons(
+                ui,
+                answer,
+                &mut [
+                    ("keep mine", &|| Answer::KeepMine(text.clone())),
+                    ("take the file's", &|| Answer::TakeDisk(text.clone())),
+                ],
+            );
         }
         Question::Restore(left) => {
-            heading(ui, "There is unsaved work of an earlier window on this setup");
+            heading(
+                ui,
+                "There is unsaved work of an earlier window on this setup",
+            );
             let text = left.text.clone();
-            buttons(ui, answer, &mut [
-                ("leave it", &|| Answer::Never),
-                ("take it up", &|| Answer::Restore(text.clone())),
-            ]);
+            buttons(
+                ui,
+                answer,
+                &mut [
+                    ("leave it", &|| Answer::Never),
+                    ("take it up", &|| Answer::Restore(text.clone())),
+                ],
+            );
         }
         Question::Unsaved(next) => {
             heading(ui, "There is unsaved work");
             let next = next.clone();
-            buttons(ui, answer, &mut [
-                ("go back", &|| Answer::Never),
-                ("give it up", &|| Answer::GiveUp(next.clone())),
-                ("save", &|| Answer::SaveFirst(next.clone())),
-            ]);
+            buttons(
+                ui,
+                answer,
+                &mut [
+                    ("go back", &|| Answer::Never),
+                    ("give it up", &|| Answer::GiveUp(next.clone())),
+                    ("save", &|| Answer::SaveFirst(next.clone())),
+                ],
+            );
         }
         Question::Add(kind, called) => {
             heading(ui, &format!("Add a {kind}"));
@@ -202,7 +262,8 @@ fn choose_file(ui: &mut Ui, save: bool, path: &mut String) {
         ui.data_mut(|d| d.insert_temp(id, slot.clone()));
         let ctx = ui.ctx().clone();
         std::thread::spawn(move || {
-            let dialogue = rfd::AsyncFileDialog::new().add_filter("setups and stills", &["toml", "png", "exr", "jpg", "tif"]);
+            let dialogue = rfd::AsyncFileDialog::new()
+                .add_filter("setups and stills", &["toml", "png", "exr", "jpg", "tif"]);
             let chosen = if save {
                 pollster::block_on(dialogue.save_file())
             } else {
@@ -255,7 +316,10 @@ fn act(desk: &mut Desk, answer: Answer, question: Question) {
     }
 }
 
-fn with(desk: &mut Desk, act: impl FnOnce(&mut crate::app::document::Document) -> Result<(), String>) {
+fn with(
+    desk: &mut Desk,
+    act: impl FnOnce(&mut crate::app::document::Document) -> Result<(), String>,
+) {
     let wrong = desk.document.as_mut().and_then(|d| act(d).err());
     if let Some(wrong) = wrong {
         desk.say(wrong);
@@ -279,7 +343,11 @@ fn save_as(desk: &mut Desk, path: PathBuf, overwrite: Overwrite) {
 
 /// A new light or board where there is likely room, to be dragged from there.
 fn add(desk: &mut Desk, kind: &'static str, name: &str) {
-    let place = [("distance", "2 m"), ("bearing", "45 deg right"), ("height", "1.7 m")];
+    let place = [
+        ("distance", "2 m"),
+        ("bearing", "45 deg right"),
+        ("height", "1.7 m"),
+    ];
     let mut keys: Vec<(&str, &str)> = match kind {
         "light" => vec![("modifier", "softbox-60x90")],
         "board" => vec![("finish", "white"), ("size", "1.0 x 2.0 m")],

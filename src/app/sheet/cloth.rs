@@ -18,7 +18,10 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, under: Rect, theme: &Theme) 
     let inside = at.shrink(BORDER);
     let layers = desk.shown.cloth.clone();
     if let (Some(layers), Some((mix, _))) = (&layers, &desk.mix) {
-        let looks = Looks { mix, looking: desk.looking };
+        let looks = Looks {
+            mix,
+            looking: desk.looking,
+        };
         desk.views.cloth.refresh(ui, "cloth", &looks, layers);
     }
     let response = ui.interact(inside, ui.scope_id().with("cloth"), Sense::click_and_drag());
@@ -30,13 +33,21 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, under: Rect, theme: &Theme) 
     if let (Some(layers), Some(pointer)) = (&layers, response.hover_pos())
         && !ui.input(|i| i.pointer.any_down())
     {
-        let uv = [(pointer.x - inside.left()) / inside.width(), (pointer.y - inside.top()) / inside.height()];
+        let uv = [
+            (pointer.x - inside.left()) / inside.width(),
+            (pointer.y - inside.top()) / inside.height(),
+        ];
         if let Some((words, _)) = reading_at(desk, layers, uv) {
             callout(ui, inside, pointer, &words);
         }
     }
     let below = ruler(desk, ui, inside, under.top() + 2.0, theme);
-    figures(desk, ui, Rect::from_min_max(Pos2::new(under.left(), below), under.max), theme);
+    figures(
+        desk,
+        ui,
+        Rect::from_min_max(Pos2::new(under.left(), below), under.max),
+        theme,
+    );
 }
 
 /// Pulls the cloth nearer or farther: wheel, a drag up or down, or the keys + and -.
@@ -79,9 +90,19 @@ fn ruler(desk: &Desk, ui: &Ui, over: Rect, top: f32, theme: &Theme) -> f32 {
             (mm, true) => format!("{} cm", mm / 10.0),
             (mm, false) => format!("{mm} mm"),
         };
-        let align = if mm == 0.0 { Align2::LEFT_TOP } else { Align2::CENTER_TOP };
+        let align = if mm == 0.0 {
+            Align2::LEFT_TOP
+        } else {
+            Align2::CENTER_TOP
+        };
         if x(mm) < over.right() - 8.0 {
-            painter.text(Pos2::new(x(mm), top + 6.0), align, words, FontId::proportional(10.0), theme.mid);
+            painter.text(
+                Pos2::new(x(mm), top + 6.0),
+                align,
+                words,
+                FontId::proportional(10.0),
+                theme.mid,
+            );
         }
         mm += step;
     }
@@ -100,11 +121,25 @@ fn figures(desk: &Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     painter.text(at.min, Align2::LEFT_TOP, title, strong.clone(), theme.ink);
     let lines = lines(desk);
     let mut y = at.top() + 20.0;
-    let row = 17.0_f32.min((at.height() - 20.0) / lines.len().max(1) as f32).max(13.0);
+    let row = 17.0_f32
+        .min((at.height() - 20.0) / lines.len().max(1) as f32)
+        .max(13.0);
     for (k, line) in lines.iter().enumerate() {
         let place = Rect::from_min_size(Pos2::new(at.left(), y), vec2(at.width(), row));
-        painter.text(Pos2::new(at.left(), y), Align2::LEFT_TOP, &line.label, FontId::proportional(SMALL), theme.mid);
-        painter.text(Pos2::new(at.right(), y), Align2::RIGHT_TOP, &line.value, strong.clone(), if line.fresh { theme.ink } else { theme.mid });
+        painter.text(
+            Pos2::new(at.left(), y),
+            Align2::LEFT_TOP,
+            &line.label,
+            FontId::proportional(SMALL),
+            theme.mid,
+        );
+        painter.text(
+            Pos2::new(at.right(), y),
+            Align2::RIGHT_TOP,
+            &line.value,
+            strong.clone(),
+            if line.fresh { theme.ink } else { theme.mid },
+        );
         let spoken = ui.interact(place, ui.scope_id().with(("figure", k)), Sense::hover());
         name(ui, &spoken, &format!("{} {}", line.label, line.value));
         y += row;
@@ -122,7 +157,13 @@ fn lines(desk: &Desk) -> Vec<Line> {
     let (Some((mix, fresh)), Some(basis)) = (&desk.mix, &desk.shown.basis) else {
         return lines;
     };
-    let mut line = |label: String, value: String, fresh: bool| lines.push(Line { label, value, fresh });
+    let mut line = |label: String, value: String, fresh: bool| {
+        lines.push(Line {
+            label,
+            value,
+            fresh,
+        })
+    };
     let held = desk.held.as_ref();
     let was = |now: String, then: Option<String>| match then {
         Some(then) if then != now => format!("{now}  (was {then})"),
@@ -141,17 +182,31 @@ fn lines(desk: &Desk) -> Vec<Line> {
             .and_then(|h| h.basis.as_ref())
             .and_then(|b| b.edges.iter().find(|e| e.light == edge.light))
             .map(|e| width(&e.edge));
-        line(format!("shadow edge, {}", edge.light), was(width(&edge.edge), then), *fresh);
+        line(
+            format!("shadow edge, {}", edge.light),
+            was(width(&edge.edge), then),
+            *fresh,
+        );
     }
     let then = held.and_then(|h| h.mix.as_ref());
     if let Some(stops) = mix.evenness_stops {
-        let then = then.and_then(|m| m.evenness_stops).map(|s| format!("{s:.1} stops"));
-        line("face to hem".into(), was(format!("{stops:.1} stops"), then), *fresh);
+        let then = then
+            .and_then(|m| m.evenness_stops)
+            .map(|s| format!("{s:.1} stops"));
+        line(
+            "face to hem".into(),
+            was(format!("{stops:.1} stops"), then),
+            *fresh,
+        );
     }
     for ratio in mix.ratios.iter().take(2) {
         let text = |r: f64| format!("{r:.1} : 1");
         let then = then
-            .and_then(|m| m.ratios.iter().find(|r| r.key == ratio.key && r.fill == ratio.fill))
+            .and_then(|m| {
+                m.ratios
+                    .iter()
+                    .find(|r| r.key == ratio.key && r.fill == ratio.fill)
+            })
             .map(|r| text(r.key_and_fill_to_fill));
         line(
             format!("({} + {}) : {}", ratio.key, ratio.fill, ratio.fill),
@@ -162,8 +217,16 @@ fn lines(desk: &Desk) -> Vec<Line> {
     match &desk.shown.weave {
         Some(weave) => {
             let now = weave.number == basis.number && *fresh;
-            line("weave contrast, relief".into(), format!("{:.3} rms", sharpest(&weave.relief)), now);
-            line("weave contrast, as dyed".into(), format!("{:.3} rms", sharpest(&weave.as_dyed)), now);
+            line(
+                "weave contrast, relief".into(),
+                format!("{:.3} rms", sharpest(&weave.relief)),
+                now,
+            );
+            line(
+                "weave contrast, as dyed".into(),
+                format!("{:.3} rms", sharpest(&weave.as_dyed)),
+                now,
+            );
         }
         None => line("weave contrast".into(), "being read".into(), false),
     }

@@ -10,33 +10,69 @@ use std::path::PathBuf;
 /// Something to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Command {
+    /// One step back.
     Undo,
+    /// One step forth again.
     Redo,
+    /// To the setup's own file.
     Save,
+    /// To another file.
     SaveAs,
+    /// Another setup, or a still that carries one.
     Open,
+    /// A new setup, from a few kinds.
     New,
+    /// A finished still.
     Still,
     /// Keep the picture to compare with, or let it go.
     Hold,
     /// All lights, the selected one only, all but it.
     OneLight,
+    /// Mark what clips and what is crushed.
     Clipping,
+    /// Stops in false colour.
     Steps,
+    /// Paper, or darkened.
     Theme,
+    /// Metres or feet, tenths or thirds.
     Units,
+    /// The other elevation.
     Elevation,
 }
 
 const KEYS: [(Command, KeyboardShortcut); 8] = [
-    (Command::SaveAs, KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::S)),
-    (Command::Save, KeyboardShortcut::new(Modifiers::COMMAND, Key::S)),
-    (Command::Redo, KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z)),
-    (Command::Redo, KeyboardShortcut::new(Modifiers::COMMAND, Key::Y)),
-    (Command::Undo, KeyboardShortcut::new(Modifiers::COMMAND, Key::Z)),
-    (Command::Open, KeyboardShortcut::new(Modifiers::COMMAND, Key::O)),
-    (Command::New, KeyboardShortcut::new(Modifiers::COMMAND, Key::N)),
-    (Command::Still, KeyboardShortcut::new(Modifiers::COMMAND, Key::E)),
+    (
+        Command::SaveAs,
+        KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::S),
+    ),
+    (
+        Command::Save,
+        KeyboardShortcut::new(Modifiers::COMMAND, Key::S),
+    ),
+    (
+        Command::Redo,
+        KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::Z),
+    ),
+    (
+        Command::Redo,
+        KeyboardShortcut::new(Modifiers::COMMAND, Key::Y),
+    ),
+    (
+        Command::Undo,
+        KeyboardShortcut::new(Modifiers::COMMAND, Key::Z),
+    ),
+    (
+        Command::Open,
+        KeyboardShortcut::new(Modifiers::COMMAND, Key::O),
+    ),
+    (
+        Command::New,
+        KeyboardShortcut::new(Modifiers::COMMAND, Key::N),
+    ),
+    (
+        Command::Still,
+        KeyboardShortcut::new(Modifiers::COMMAND, Key::E),
+    ),
 ];
 
 /// Takes the platform's keys, before any cell does.
@@ -46,7 +82,13 @@ pub fn shortcuts(desk: &mut Desk, ui: &Ui) {
             run(desk, *command, ui.ctx());
         }
     }
-    let dropped = ui.input(|i| i.raw.dropped_files.iter().next().map(|f| f.path().to_path_buf()));
+    let dropped = ui.input(|i| {
+        i.raw
+            .dropped_files
+            .iter()
+            .next()
+            .map(|f| f.path().to_path_buf())
+    });
     if let Some(path) = dropped {
         desk.open(&path);
     }
@@ -92,9 +134,17 @@ fn step(desk: &mut Desk, back: bool) {
     let Some(document) = &mut desk.document else {
         return;
     };
-    let done = if back { document.undo() } else { document.redo() };
+    let done = if back {
+        document.undo()
+    } else {
+        document.redo()
+    };
     if !done {
-        desk.say(if back { "There is nothing to undo." } else { "There is nothing to do again." });
+        desk.say(if back {
+            "There is nothing to undo."
+        } else {
+            "There is nothing to do again."
+        });
     }
 }
 
@@ -116,11 +166,16 @@ pub fn save(desk: &mut Desk) {
 
 fn path_of(desk: &Desk) -> String {
     let path = desk.document.as_ref().and_then(|d| d.path.clone());
-    path.unwrap_or_else(|| PathBuf::from("my-setup.toml")).display().to_string()
+    path.unwrap_or_else(|| PathBuf::from("my-setup.toml"))
+        .display()
+        .to_string()
 }
 
 fn still_of(desk: &Desk) -> String {
-    PathBuf::from(path_of(desk)).with_extension("png").display().to_string()
+    PathBuf::from(path_of(desk))
+        .with_extension("png")
+        .display()
+        .to_string()
 }
 
 fn hold(desk: &mut Desk, ctx: &egui::Context) {
@@ -166,7 +221,11 @@ fn one_light(desk: &mut Desk) {
 /// The words at the right of the margin.
 pub fn words(desk: &mut Desk, ui: &mut Ui, theme: &Theme) {
     let [undo, redo] = desk.document.as_ref().map_or([false; 2], |d| d.steps());
-    let light = desk.selected.as_ref().map_or("one light", |t| t.name.as_str()).to_owned();
+    let light = desk
+        .selected
+        .as_ref()
+        .map_or("one light", |t| t.name.as_str())
+        .to_owned();
     let solo = match desk.looking.solo {
         None => "one light".to_owned(),
         Some(Solo::Only(_)) => format!("only {light}"),
@@ -183,11 +242,26 @@ pub fn words(desk: &mut Desk, ui: &mut Ui, theme: &Theme) {
         (Command::Hold, "hold".to_owned(), true, desk.held.is_some()),
         (Command::OneLight, solo, true, desk.looking.solo.is_some()),
         (Command::Steps, "stops".to_owned(), true, desk.looking.steps),
-        (Command::Clipping, "clipping".to_owned(), true, desk.looking.marks),
-        (Command::Elevation, "other side".to_owned(), true, desk.elevation != View::Side),
+        (
+            Command::Clipping,
+            "clipping".to_owned(),
+            true,
+            desk.looking.marks,
+        ),
+        (
+            Command::Elevation,
+            "other side".to_owned(),
+            true,
+            desk.elevation != View::Side,
+        ),
         (Command::Units, units.to_owned(), true, false),
         (Command::Theme, "darken".to_owned(), true, desk.dark),
-        (Command::Still, "still…".to_owned(), desk.making.is_none(), false),
+        (
+            Command::Still,
+            "still…".to_owned(),
+            desk.making.is_none(),
+            false,
+        ),
         (Command::Save, "save".to_owned(), true, false),
         (Command::Open, "open…".to_owned(), true, false),
         (Command::New, "new".to_owned(), true, false),
@@ -198,7 +272,10 @@ pub fn words(desk: &mut Desk, ui: &mut Ui, theme: &Theme) {
         } else {
             small(theme, words).color(theme.ink)
         };
-        if ui.add_enabled(enabled, egui::Button::new(text).frame(false)).clicked() {
+        if ui
+            .add_enabled(enabled, egui::Button::new(text).frame(false))
+            .clicked()
+        {
             run(desk, command, ui.ctx());
         }
     }

@@ -52,9 +52,12 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, plan: Rect, elevation: Rect, theme: &T
             palette: &theme.drawing,
         };
         let state = &mut drawings.views[k];
-        ui.scope_builder(UiBuilder::new().max_rect(at).id_salt(("drawing", k)), |ui| {
-            events.extend(drawing_view::show(ui, state, &drawn.plan, &settings));
-        });
+        ui.scope_builder(
+            UiBuilder::new().max_rect(at).id_salt(("drawing", k)),
+            |ui| {
+                events.extend(drawing_view::show(ui, state, &drawn.plan, &settings));
+            },
+        );
     }
     desk.views.drawings = drawings;
     for event in events {
@@ -93,7 +96,11 @@ impl Drawings {
             .map(|d| d.plan.map.clone());
         let options = Options {
             selected: desk.selected.clone(),
-            units: if desk.units.feet { Units::Feet } else { Units::Metres },
+            units: if desk.units.feet {
+                Units::Feet
+            } else {
+                Units::Metres
+            },
             palette: theme.drawing,
             beams: setup.lights.iter().map(|l| beam(&l.name)).collect(),
             tapes: false,
@@ -117,18 +124,32 @@ fn act(desk: &mut Desk, event: Event) {
                 desk.cloth_point = thing.name;
             }
         }
-        Event::Dragged { thing, point_in_room, finished } => {
+        Event::Dragged {
+            thing,
+            point_in_room,
+            finished,
+        } => {
             let changes = moved(&thing, point_in_room);
             typed(desk, &thing, "move", changes, finished);
         }
-        Event::Aimed { thing, at, finished } => {
+        Event::Aimed {
+            thing,
+            at,
+            finished,
+        } => {
             let changes = aimed(&thing, &at);
             typed(desk, &thing, "aim", changes, finished);
         }
     }
 }
 
-fn typed(desk: &mut Desk, thing: &Thing, verb: &str, changes: Vec<(String, String)>, finished: bool) {
+fn typed(
+    desk: &mut Desk,
+    thing: &Thing,
+    verb: &str,
+    changes: Vec<(String, String)>,
+    finished: bool,
+) {
     let part = format!("{verb} {}", thing.called());
     if !changes.is_empty() {
         desk.edit(&changes, Some(&part));
@@ -146,9 +167,13 @@ fn moved(thing: &Thing, point_m: DVec3) -> Vec<(String, String)> {
         Kind::Figure | Kind::MeterPoint => return Vec::new(),
         _ => &thing.name,
     };
-    [("distance", distance), ("bearing", bearing), ("height", height)]
-        .map(|(key, text)| (format!("{owner}.{key}"), text))
-        .to_vec()
+    [
+        ("distance", distance),
+        ("bearing", bearing),
+        ("height", height),
+    ]
+    .map(|(key, text)| (format!("{owner}.{key}"), text))
+    .to_vec()
 }
 
 /// The key that says where a thing points.

@@ -9,22 +9,35 @@ use egui::{Align, Align2, FontId, Layout, Pos2, Rect, Sense, Stroke, Ui, UiBuild
 
 /// Shows it.
 pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
-    ui.painter().hline(at.x_range(), at.top(), Stroke::new(1.0, theme.rule));
+    ui.painter()
+        .hline(at.x_range(), at.top(), Stroke::new(1.0, theme.rule));
     let notes = notes(desk);
     let line = Rect::from_min_size(at.min + vec2(0.0, 5.0), vec2(at.width(), 18.0));
     note_line(ui, line, &notes, theme);
     let status = status(desk);
     let painter = ui.painter();
     let y = at.bottom() - 12.0;
-    let place = painter.text(Pos2::new(at.left(), y), Align2::LEFT_CENTER, &status, FontId::proportional(SMALL), theme.mid);
+    let place = painter.text(
+        Pos2::new(at.left(), y),
+        Align2::LEFT_CENTER,
+        &status,
+        FontId::proportional(SMALL),
+        theme.mid,
+    );
     let spoken = ui.interact(place, ui.scope_id().with("status"), Sense::hover());
     name(ui, &spoken, &format!("at work: {status}"));
     let from = (place.right() + 20.0).min(at.right() - 200.0);
     let right = Rect::from_min_max(Pos2::new(from, at.bottom() - 24.0), at.max);
-    ui.scope_builder(UiBuilder::new().max_rect(right).layout(Layout::right_to_left(Align::Center)), |ui| {
-        ui.spacing_mut().item_spacing.x = 3.0;
-        commands::words(desk, ui, theme);
-    });
+    ui.scope_builder(
+        UiBuilder::new()
+            .max_rect(right)
+            .layout(Layout::right_to_left(Align::Center)),
+        |ui| {
+            ui.spacing_mut().item_spacing.x = 9.0;
+            ui.spacing_mut().button_padding.x = 1.0;
+            commands::words(desk, ui, theme);
+        },
+    );
 }
 
 struct Note {
@@ -51,7 +64,10 @@ fn notes(desk: &Desk) -> Vec<Note> {
         }
         let of = |severity| document.notes.of(severity);
         for p in of(Severity::Warning).chain(of(Severity::Caution)) {
-            add(format!("{}: {}", p.message, p.hint), p.severity == Severity::Warning);
+            add(
+                format!("{}: {}", p.message, p.hint),
+                p.severity == Severity::Warning,
+            );
         }
     }
     notes
@@ -62,7 +78,11 @@ fn note_line(ui: &mut Ui, at: Rect, notes: &[Note], theme: &Theme) {
     let Some(first) = notes.first() else {
         return;
     };
-    let colour = if first.pressing { theme.accent } else { theme.ink };
+    let colour = if first.pressing {
+        theme.accent
+    } else {
+        theme.ink
+    };
     let more = match notes.len() - 1 {
         0 => String::new(),
         n => format!("   (and {n} more)"),
@@ -71,7 +91,9 @@ fn note_line(ui: &mut Ui, at: Rect, notes: &[Note], theme: &Theme) {
     let font = FontId::proportional(SMALL);
     let mut words = format!("{}{more}", first.words.replace('\n', " "));
     let fits = |w: &str| {
-        let galley = ui.painter().layout_no_wrap(w.to_owned(), font.clone(), colour);
+        let galley = ui
+            .painter()
+            .layout_no_wrap(w.to_owned(), font.clone(), colour);
         galley.size().x <= width
     };
     if !fits(&words) {
@@ -82,7 +104,8 @@ fn note_line(ui: &mut Ui, at: Rect, notes: &[Note], theme: &Theme) {
         words = format!("{}…{more}", kept.iter().collect::<String>());
     }
     let place = Pos2::new(at.left(), at.center().y);
-    ui.painter().text(place, Align2::LEFT_CENTER, &words, font.clone(), colour);
+    ui.painter()
+        .text(place, Align2::LEFT_CENTER, &words, font.clone(), colour);
     let response = ui.interact(at, ui.scope_id().with("notes"), Sense::click());
     let spoken: Vec<&str> = notes.iter().map(|n| n.words.as_str()).collect();
     name(ui, &response, &format!("notes: {}", spoken.join("; ")));

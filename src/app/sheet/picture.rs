@@ -22,7 +22,12 @@ pub struct PictureView {
 impl PictureView {
     /// Makes the texture anew where light, mix or looks have changed.
     pub(super) fn refresh(&mut self, ui: &Ui, called: &str, desk: &Looks<'_>, layers: &Layers) {
-        let made_of = (layers.version, desk.mix as *const _ as usize, desk.looking, layers.coarse);
+        let made_of = (
+            layers.version,
+            desk.mix as *const _ as usize,
+            desk.looking,
+            layers.coarse,
+        );
         if self.made_of == Some(made_of) && self.texture.is_some() {
             return;
         }
@@ -32,7 +37,11 @@ impl PictureView {
             return;
         }
         let image = mixing::picture(layers, &weights, &desk.looking);
-        let options = if layers.coarse { TextureOptions::LINEAR } else { TextureOptions::NEAREST };
+        let options = if layers.coarse {
+            TextureOptions::LINEAR
+        } else {
+            TextureOptions::NEAREST
+        };
         match &mut self.texture {
             Some(texture) => texture.set(image, options),
             None => self.texture = Some(ui.ctx().load_texture(called, image, options)),
@@ -53,19 +62,36 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let inside = at.shrink(BORDER);
     let layers = desk.shown.picture.clone();
     if let (Some(layers), Some((mix, _))) = (&layers, &desk.mix) {
-        let looks = Looks { mix, looking: desk.looking };
+        let looks = Looks {
+            mix,
+            looking: desk.looking,
+        };
         desk.views.picture.refresh(ui, "picture", &looks, layers);
     }
-    let response = ui.interact(inside, ui.scope_id().with("picture"), Sense::click_and_drag());
+    let response = ui.interact(
+        inside,
+        ui.scope_id().with("picture"),
+        Sense::click_and_drag(),
+    );
     name(ui, &response, "picture through the camera");
     let Some(texture) = desk.views.picture.texture.clone() else {
-        let words = desk.shown.trouble.as_ref().map_or(desk.shown.at_work.stage.as_str(), |(_, t)| t);
-        ui.painter().text(inside.center(), Align2::CENTER_CENTER, words, FontId::proportional(13.0), Color32::from_gray(225));
+        let words = desk
+            .shown
+            .trouble
+            .as_ref()
+            .map_or(desk.shown.at_work.stage.as_str(), |(_, t)| t);
+        ui.painter().text(
+            inside.center(),
+            Align2::CENTER_CENTER,
+            words,
+            FontId::proportional(13.0),
+            Color32::from_gray(225),
+        );
         return;
     };
     paint(ui, &texture, inside);
     if let Some(held) = desk.held.clone() {
-        wipe(desk, ui, inside, &held, &response, theme);
+        wipe(desk, ui, inside, &held, &response);
     }
     if desk.looking.steps {
         key(ui, inside);
@@ -89,21 +115,25 @@ pub(super) fn paint(ui: &Ui, texture: &egui::TextureHandle, at: Rect) {
 }
 
 /// The held picture to the left of a line that can be drawn across.
-fn wipe(desk: &mut Desk, ui: &Ui, at: Rect, held: &Held, response: &egui::Response, theme: &Theme) {
+fn wipe(desk: &mut Desk, ui: &Ui, at: Rect, held: &Held, response: &egui::Response) {
     if response.dragged()
         && let Some(pointer) = response.interact_pointer_pos()
     {
         desk.wipe = ((pointer.x - at.left()) / at.width()).clamp(0.0, 1.0);
     }
     let x = at.left() + desk.wipe * at.width();
-    let painter = ui.painter().with_clip_rect(Rect::from_min_max(at.min, Pos2::new(x, at.bottom())));
+    let painter = ui
+        .painter()
+        .with_clip_rect(Rect::from_min_max(at.min, Pos2::new(x, at.bottom())));
     let whole = Rect::from_min_max(Pos2::ZERO, Pos2::new(1.0, 1.0));
     painter.image(held.texture.id(), at, whole, Color32::WHITE);
     let painter = ui.painter();
     painter.vline(x, at.y_range(), Stroke::new(1.0, Color32::WHITE));
-    for (dx, align, words) in [(-6.0, Align2::RIGHT_BOTTOM, "held"), (6.0, Align2::LEFT_BOTTOM, "now")] {
+    for (dx, align, words) in [
+        (-6.0, Align2::RIGHT_BOTTOM, "held"),
+        (6.0, Align2::LEFT_BOTTOM, "now"),
+    ] {
         let place = Pos2::new(x + dx, at.bottom() - 6.0);
-        let _ = theme;
         plate(ui, place, align, words);
     }
 }
@@ -111,7 +141,10 @@ fn wipe(desk: &mut Desk, ui: &Ui, at: Rect, held: &Held, response: &egui::Respon
 /// The colours of the steps, with their stops.
 fn key(ui: &Ui, at: Rect) {
     let height = (0.5 * at.height()).min(240.0);
-    let bar = Rect::from_min_size(Pos2::new(at.left() + 8.0, at.bottom() - height - 8.0), vec2(14.0, height));
+    let bar = Rect::from_min_size(
+        Pos2::new(at.left() + 8.0, at.bottom() - height - 8.0),
+        vec2(14.0, height),
+    );
     let rows = ((STEPS_TO - STEPS_FROM) * 3.0) as usize;
     let row = height / rows as f32;
     let painter = ui.painter();
@@ -127,14 +160,23 @@ fn key(ui: &Ui, at: Rect) {
             0 => "18 %".to_owned(),
             s => format!("{s:+}"),
         };
-        plate(ui, Pos2::new(bar.right() + 4.0, y), Align2::LEFT_CENTER, &words);
+        plate(
+            ui,
+            Pos2::new(bar.right() + 4.0, y),
+            Align2::LEFT_CENTER,
+            &words,
+        );
     }
 }
 
 /// Small white words on a dark plate.
 pub(super) fn plate(ui: &Ui, at: Pos2, align: Align2, words: &str) -> Rect {
     let painter = ui.painter();
-    let galley = painter.layout_no_wrap(words.to_owned(), FontId::proportional(SMALL), Color32::WHITE);
+    let galley = painter.layout_no_wrap(
+        words.to_owned(),
+        FontId::proportional(SMALL),
+        Color32::WHITE,
+    );
     let place = align.anchor_size(at, galley.size() + vec2(8.0, 4.0));
     painter.rect_filled(place, 0.0, Color32::from_black_alpha(170));
     painter.galley(place.min + vec2(4.0, 2.0), galley, Color32::WHITE);
@@ -142,7 +184,11 @@ pub(super) fn plate(ui: &Ui, at: Pos2, align: Align2, words: &str) -> Rect {
 }
 
 /// What is read of a pixel.
-pub(super) fn reading_at(desk: &Desk, layers: &Layers, [u, v]: [f32; 2]) -> Option<(String, [f64; 2])> {
+pub(super) fn reading_at(
+    desk: &Desk,
+    layers: &Layers,
+    [u, v]: [f32; 2],
+) -> Option<(String, [f64; 2])> {
     let (mix, _) = desk.mix.as_ref()?;
     let x = ((u * layers.width as f32) as usize).min(layers.width.checked_sub(1)?);
     let y = ((v * layers.height as f32) as usize).min(layers.height.checked_sub(1)?);
@@ -154,7 +200,10 @@ pub(super) fn reading_at(desk: &Desk, layers: &Layers, [u, v]: [f32; 2]) -> Opti
     let linear = mixing::pixel(layers, &weights, index);
     let rgb = linear.map(mixing::code);
     let stops = mixing::stops(linear);
-    let reflectance = layers.reflectance.get(index).map_or(0.0, |r| luminance(r.map(f64::from)));
+    let reflectance = layers
+        .reflectance
+        .get(index)
+        .map_or(0.0, |r| luminance(r.map(f64::from)));
     let stops_text = if stops.is_finite() {
         format!("{stops:+.1} stops on 18 %")
     } else {
@@ -162,10 +211,18 @@ pub(super) fn reading_at(desk: &Desk, layers: &Layers, [u, v]: [f32; 2]) -> Opti
     };
     // What falls on a matt surface that looks so: E = π L / ρ, the display value being π L S / (N² C).
     let iso = desk.document.as_ref()?.setup.camera.iso;
-    let constant = mix.expose_at.meter.receptor.constant(&desk.document.as_ref()?.setup.meter.constants);
+    let constant = mix
+        .expose_at
+        .meter
+        .receptor
+        .constant(&desk.document.as_ref()?.setup.meter.constants);
     let exposure = luminance(linear.map(f64::from)) * mix.f_number.powi(2) * constant / iso;
     let falls = if reflectance > 0.01 {
-        format!("\n{:.3} reflectance, about {:.0} lx s on it", reflectance, exposure / reflectance)
+        format!(
+            "\n{:.3} reflectance, about {:.0} lx s on it",
+            reflectance,
+            exposure / reflectance
+        )
     } else {
         String::new()
     };
@@ -174,7 +231,10 @@ pub(super) fn reading_at(desk: &Desk, layers: &Layers, [u, v]: [f32; 2]) -> Opti
 }
 
 fn point_at(desk: &Desk, ui: &Ui, at: Rect, layers: &Layers, pointer: Pos2) {
-    let uv = [(pointer.x - at.left()) / at.width(), (pointer.y - at.top()) / at.height()];
+    let uv = [
+        (pointer.x - at.left()) / at.width(),
+        (pointer.y - at.top()) / at.height(),
+    ];
     let Some((words, _)) = reading_at(desk, layers, uv) else {
         return;
     };
@@ -188,7 +248,11 @@ pub(super) fn callout(ui: &Ui, at: Rect, pointer: Pos2, words: &str) {
         painter.circle_stroke(pointer, radius, Stroke::new(1.0, colour));
     }
     let right = pointer.x < at.center().x;
-    let side = if right { Align2::LEFT_BOTTOM } else { Align2::RIGHT_BOTTOM };
+    let side = if right {
+        Align2::LEFT_BOTTOM
+    } else {
+        Align2::RIGHT_BOTTOM
+    };
     let dx = if right { 14.0 } else { -14.0 };
     let y = (pointer.y - 12.0).max(at.top() + 64.0);
     plate(ui, Pos2::new(pointer.x + dx, y), side, words);
@@ -200,7 +264,10 @@ fn lay_cloth_at(desk: &mut Desk, at: Rect, pointer: Pos2) {
         return;
     };
     let setup = Arc::clone(&document.setup);
-    let uv = vec2((pointer.x - at.left()) / at.width(), (pointer.y - at.top()) / at.height());
+    let uv = vec2(
+        (pointer.x - at.left()) / at.width(),
+        (pointer.y - at.top()) / at.height(),
+    );
     let camera = &setup.camera;
     let on_picture = |p: glam::DVec3| {
         let d = p - camera.position_m;
@@ -214,7 +281,10 @@ fn lay_cloth_at(desk: &mut Desk, at: Rect, pointer: Pos2) {
         )
     };
     let points = setup.figure.iter().flat_map(|f| &f.body_points_m);
-    let swatch = setup.swatch.iter().map(|s| ("swatch".to_owned(), s.frame.origin_m));
+    let swatch = setup
+        .swatch
+        .iter()
+        .map(|s| ("swatch".to_owned(), s.frame.origin_m));
     let all = points.map(|(n, p)| (n.clone(), *p)).chain(swatch);
     let nearest = all
         .map(|(n, p)| (n, (on_picture(p) - uv).length()))

@@ -10,7 +10,10 @@ use crate::photometry::fnumber::FNumber;
 use crate::report::drawing::ramp::Ramp;
 use crate::report::plan::{Kind, Thing};
 use crate::setup::{Board, BoardKind, Light, PointSpec, Setup};
-use egui::{Align2, Color32, ColorImage, FontId, Pos2, Rect, Sense, Stroke, TextureOptions, Ui, UiBuilder, vec2};
+use egui::{
+    Align2, Color32, ColorImage, FontId, Pos2, Rect, Sense, Stroke, TextureOptions, Ui, UiBuilder,
+    vec2,
+};
 use std::sync::Arc;
 
 /// Columns: heading, and share of the width.
@@ -20,15 +23,17 @@ const COLUMNS: [(&str, f32); 11] = [
     ("mark", 0.055),
     ("distance", 0.08),
     ("bearing", 0.095),
-    ("height", 0.08),
-    ("aim", 0.075),
-    ("alone", 0.085),
-    ("power", 0.09),
-    ("edge at subject", 0.12),
+    ("height", 0.075),
+    ("aim", 0.08),
+    ("alone", 0.08),
+    ("power", 0.1),
+    ("edge at subject", 0.115),
     ("glimpse", 0.06),
 ];
-const ROW: f32 = 34.0;
+const ROW: f32 = 32.0;
 const HEAD: f32 = 18.0;
+/// Height of a line of subject, camera and the selected light.
+const LINE: f32 = 40.0;
 /// Stops between the brightest and the darkest colour of a glimpse.
 const GLIMPSE_STOPS: f32 = 6.0;
 
@@ -44,28 +49,36 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let lefts = lefts(at);
     let painter = ui.painter().clone();
     for ((title, _), left) in COLUMNS.iter().zip(lefts) {
-        painter.text(Pos2::new(left + 3.0, at.top()), Align2::LEFT_TOP, title, FontId::proportional(SMALL), theme.mid);
+        painter.text(
+            Pos2::new(left + 3.0, at.top()),
+            Align2::LEFT_TOP,
+            title,
+            FontId::proportional(SMALL),
+            theme.mid,
+        );
     }
     painter.hline(at.x_range(), at.top() + HEAD, Stroke::new(1.0, theme.mid));
-    let subject_height = 46.0;
+    let subject_height = 2.0 * LINE + 6.0;
     let rows = Rect::from_min_max(
         Pos2::new(at.left(), at.top() + HEAD + 1.0),
         Pos2::new(at.right(), at.bottom() - subject_height),
     );
     let mut changes = Changes::new();
     ui.scope_builder(UiBuilder::new().max_rect(rows), |ui| {
-        egui::ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 0.0;
-            for (index, light) in setup.lights.iter().enumerate() {
-                let row = row(desk, ui, Thing::new(Kind::Light, &*light.name), theme);
-                light_row(desk, ui, row, &lefts, &setup, index, light, theme, &mut changes);
-            }
-            for board in &setup.boards {
-                let row = row(desk, ui, Thing::new(kind_of(board), &*board.name), theme);
-                board_row(desk, ui, row, &lefts, board, theme, &mut changes);
-            }
-            together(desk, ui, &lefts, theme);
-        });
+        egui::ScrollArea::vertical()
+            .auto_shrink([false, false])
+            .show(ui, |ui| {
+                ui.spacing_mut().item_spacing.y = 0.0;
+                for (index, light) in setup.lights.iter().enumerate() {
+                    let row = row(desk, ui, Thing::new(Kind::Light, &*light.name), theme);
+                    light_row(desk, ui, row, &lefts, index, light, theme, &mut changes);
+                }
+                for board in &setup.boards {
+                    let row = row(desk, ui, Thing::new(kind_of(board), &*board.name), theme);
+                    board_row(desk, ui, row, &lefts, board, theme, &mut changes);
+                }
+                together(desk, ui, &lefts, theme);
+            });
     });
     let below = Rect::from_min_max(Pos2::new(at.left(), rows.bottom() + 4.0), at.max);
     subject(desk, ui, below, &setup, theme, &mut changes);
@@ -100,9 +113,14 @@ fn row(desk: &mut Desk, ui: &mut Ui, thing: Thing, theme: &Theme) -> Rect {
     if selected {
         ui.painter().rect_filled(rect, 0.0, theme.row);
     }
-    ui.painter().hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, theme.rule));
+    ui.painter()
+        .hline(rect.x_range(), rect.bottom(), Stroke::new(1.0, theme.rule));
     let head = Rect::from_min_size(rect.min, vec2(COLUMNS[0].1 * rect.width(), ROW));
-    let response = ui.interact(head, ui.scope_id().with(("row", &thing.name)), Sense::click());
+    let response = ui.interact(
+        head,
+        ui.scope_id().with(("row", &thing.name)),
+        Sense::click(),
+    );
     name(ui, &response, &format!("select {}", thing.called()));
     if response.clicked() || response.gained_focus() {
         desk.selected = Some(thing.clone());
@@ -111,11 +129,23 @@ fn row(desk: &mut Desk, ui: &mut Ui, thing: Thing, theme: &Theme) -> Rect {
         remove(desk, &thing.name);
     }
     let colour = if selected { theme.accent } else { theme.ink };
-    let galley = ui.painter().layout(thing.name.clone(), FontId::proportional(BODY), colour, head.width() - 24.0);
+    let galley = ui.painter().layout(
+        thing.name.clone(),
+        FontId::proportional(BODY),
+        colour,
+        head.width() - 24.0,
+    );
     let place = Pos2::new(head.left() + 3.0, head.center().y - 0.5 * galley.size().y);
-    ui.painter().with_clip_rect(head).galley(place, galley, colour);
+    ui.painter()
+        .with_clip_rect(head)
+        .galley(place, galley, colour);
     if response.has_focus() {
-        ui.painter().rect_stroke(head, 0.0, Stroke::new(1.0, theme.accent), egui::StrokeKind::Inside);
+        ui.painter().rect_stroke(
+            head,
+            0.0,
+            Stroke::new(1.0, theme.accent),
+            egui::StrokeKind::Inside,
+        );
     }
     response.context_menu(|ui| {
         if ui.button(format!("take {} away", thing.name)).clicked() {
@@ -149,9 +179,25 @@ fn put(
     theme: &Theme,
 ) -> Option<Did> {
     let width = COLUMNS[column].1 * row.width() - 8.0;
-    let at = Rect::from_min_size(Pos2::new(lefts[column], row.top() + 6.0), vec2(width, ROW - 12.0));
-    let cell = Cell { name: called, shown, written, width: width - 6.0, nudges, strong, hint, size: None };
-    ui.scope_builder(UiBuilder::new().max_rect(at), |ui| cell.show(ui, theme).1).inner
+    let at = Rect::from_min_size(
+        Pos2::new(lefts[column], row.top() + 6.0),
+        vec2(width, ROW - 12.0),
+    );
+    let cell = Cell {
+        name: called,
+        shown,
+        written,
+        width: width - 6.0,
+        nudges,
+        strong,
+        hint,
+        size: None,
+    };
+    cell.show(
+        &mut ui.new_child(UiBuilder::new().max_rect(at).id_salt(column)),
+        theme,
+    )
+    .1
 }
 
 #[allow(clippy::too_many_arguments)]
@@ -160,7 +206,6 @@ fn light_row(
     ui: &mut Ui,
     row: Rect,
     lefts: &[f32; 11],
-    setup: &Setup,
     index: usize,
     light: &Light,
     theme: &Theme,
@@ -177,38 +222,86 @@ fn light_row(
         (None, None) => None,
     };
     if let Some((key, shown)) = travel {
-        let did = put(ui, row, lefts, 2, format!("{n} {key}"), &shown, None, true, false,
-            "where the lamp stands between tight and wide: a mark of its own scale, or spread 0 to 1", theme);
+        let did = put(
+            ui,
+            row,
+            lefts,
+            2,
+            format!("{n} {key}"),
+            &shown,
+            None,
+            true,
+            false,
+            "where the lamp stands between tight and wide: a mark of its own scale, or spread 0 to 1",
+            theme,
+        );
         if let Some(did) = did {
             changes.extend(travel_change(light, key, did));
         }
     }
-    place_cells(desk, ui, row, lefts, n, &light.place.taped(), theme, changes);
+    place_cells(
+        desk,
+        ui,
+        row,
+        lefts,
+        n,
+        &light.place.taped(),
+        theme,
+        changes,
+    );
     let aim = aim_words(&light.aim.at);
-    if let Some(Did::Typed(typed)) = put(ui, row, lefts, 6, format!("{n} aim"), &aim, None, false, false,
-        "a body point such as chest, floor, swatch, or [x, y, z] in metres", theme) {
+    if let Some(Did::Typed(typed)) = put(
+        ui,
+        row,
+        lefts,
+        6,
+        format!("{n} aim"),
+        &aim,
+        None,
+        false,
+        false,
+        "a body point such as chest, floor, swatch, or [x, y, z] in metres",
+        theme,
+    ) {
         changes.push((format!("{n}.aim"), typed));
     }
     if let Some((mix, fresh)) = &mix {
-        reading_cells(ui, row, lefts, index, light, mix, *fresh, units, theme, changes);
+        reading_cells(
+            ui, row, lefts, index, light, mix, *fresh, units, theme, changes,
+        );
     }
     edge_curve(desk, ui, row, lefts, n, theme);
     glimpse(desk, ui, row, lefts, n);
-    let _ = setup;
 }
 
 /// On or off: a small square, filled when on.
 fn switch(ui: &mut Ui, row: Rect, light: &Light, theme: &Theme, changes: &mut Changes) {
-    let middle = Pos2::new(row.left() + COLUMNS[0].1 * row.width() - 12.0, row.center().y);
+    let middle = Pos2::new(
+        row.left() + COLUMNS[0].1 * row.width() - 12.0,
+        row.center().y,
+    );
     let square = Rect::from_center_size(middle, vec2(10.0, 10.0));
-    let response = ui.interact(square.expand(4.0), ui.scope_id().with(("on", &light.name)), Sense::click());
+    let response = ui.interact(
+        square.expand(4.0),
+        ui.scope_id().with(("on", &light.name)),
+        Sense::click(),
+    );
     let word = if light.on { "on" } else { "off" };
     name(ui, &response, &format!("{} is {word}", light.name));
     if light.on {
         ui.painter().rect_filled(square.shrink(2.0), 0.0, theme.ink);
     }
-    let line = if response.has_focus() { theme.accent } else { theme.mid };
-    ui.painter().rect_stroke(square, 0.0, Stroke::new(1.0, line), egui::StrokeKind::Inside);
+    let line = if response.has_focus() {
+        theme.accent
+    } else {
+        theme.mid
+    };
+    ui.painter().rect_stroke(
+        square,
+        0.0,
+        Stroke::new(1.0, line),
+        egui::StrokeKind::Inside,
+    );
     let pressed = response.has_focus() && ui.input(|i| i.key_pressed(egui::Key::Space));
     if response.clicked() || pressed {
         changes.push((format!("{}.on", light.name), (!light.on).to_string()));
@@ -229,13 +322,28 @@ fn modifier_cell(
         return;
     };
     let now = document.value(&key).unwrap_or_default();
-    let shown = if now.starts_with('{') { "as written in the file" } else { &now };
+    let shown = if now.starts_with('{') {
+        "as written in the file"
+    } else {
+        &now
+    };
     let width = COLUMNS[1].1 * row.width() - 8.0;
-    let at = Rect::from_min_size(Pos2::new(lefts[1], row.top() + 5.0), vec2(width, ROW - 10.0));
+    let at = Rect::from_min_size(
+        Pos2::new(lefts[1], row.top() + 5.0),
+        vec2(width, ROW - 10.0),
+    );
     let known = document.models.list("modifiers");
-    choice(ui, at, &format!("{} modifier", light.name), shown, &known, theme, |chosen| {
-        changes.push((key.clone(), chosen.to_owned()));
-    });
+    choice(
+        ui,
+        at,
+        &format!("{} modifier", light.name),
+        shown,
+        &known,
+        theme,
+        |chosen| {
+            changes.push((key.clone(), chosen.to_owned()));
+        },
+    );
 }
 
 /// A choice of a few words that looks like a cell.
@@ -248,21 +356,28 @@ fn choice(
     theme: &Theme,
     mut choose: impl FnMut(&str),
 ) {
-    ui.scope_builder(UiBuilder::new().max_rect(at), |ui| {
-        let text = egui::RichText::new(shown).size(BODY).color(theme.ink);
-        let combo = egui::ComboBox::from_id_salt(called)
-            .width(at.width())
-            .icon(|_, _, _, _| ())
-            .truncate()
-            .selected_text(text)
-            .show_ui(ui, |ui| {
+    let mut child = ui.new_child(
+        UiBuilder::new()
+            .max_rect(at)
+            .id_salt(called)
+            .layout(egui::Layout::left_to_right(egui::Align::Center)),
+    );
+    child.spacing_mut().button_padding = vec2(3.0, 2.0);
+    let text = egui::RichText::new(shown).size(BODY).color(theme.ink);
+    let button = egui::Button::new(text).frame(false).truncate();
+    let response = child.add(button);
+    name(ui, &response, &format!("{called} {shown}"));
+    egui::Popup::menu(&response).show(|ui| {
+        egui::ScrollArea::vertical()
+            .max_height(320.0)
+            .show(ui, |ui| {
                 for one in known {
                     if ui.selectable_label(one == shown, one).clicked() {
                         choose(one);
+                        ui.close();
                     }
                 }
             });
-        name(ui, &combo.response, called);
     });
 }
 
@@ -273,7 +388,11 @@ fn travel_change(light: &Light, key: &str, did: Did) -> Option<(String, String)>
         Did::Nudged { steps, fine } => {
             let step = if fine { 0.01 } else { 0.05 };
             let spread = (light.spread? + step * f64::from(steps)).clamp(0.0, 1.0);
-            match light.modifier.mark_of_spread(spread).filter(|_| key == "mark") {
+            match light
+                .modifier
+                .mark_of_spread(spread)
+                .filter(|_| key == "mark")
+            {
                 Some(mark) => Some((format!("{n}.mark"), tidy((mark * 10.0).round() / 10.0))),
                 None => Some((format!("{n}.spread"), tidy(spread))),
             }
@@ -295,22 +414,53 @@ fn place_cells(
 ) {
     let units = desk.units;
     let shown = [
-        ("distance", words::length(taped.0, units), "along the floor from the mark: 2.1 m, 6 ft 2 in"),
-        ("bearing", words::bearing(taped.1), "from the line mark to camera: 45 deg left, 90 deg right"),
-        ("height", words::length(taped.2, units), "of the middle above the floor: 2.1 m, 7 ft"),
+        (
+            "distance",
+            words::length(taped.0, units),
+            "along the floor from the mark: 2.1 m, 6 ft 2 in",
+        ),
+        (
+            "bearing",
+            words::bearing(taped.1),
+            "from the line mark to camera: 45 deg left, 90 deg right",
+        ),
+        (
+            "height",
+            words::length(taped.2, units),
+            "of the middle above the floor: 2.1 m, 7 ft",
+        ),
     ];
     for (k, (key, text, hint)) in shown.iter().enumerate() {
-        let did = put(ui, row, lefts, 3 + k, format!("{n} {key}"), text, None, true, false, hint, theme);
+        let did = put(
+            ui,
+            row,
+            lefts,
+            3 + k,
+            format!("{n} {key}"),
+            text,
+            None,
+            true,
+            false,
+            hint,
+            theme,
+        );
         let typed = match did {
             None => continue,
             Some(Did::Typed(typed)) => typed,
             Some(Did::Nudged { steps, fine }) => {
                 let steps = f64::from(steps);
-                let metres = |v: f64| format!("{:.2} m", (v + steps * if fine { 0.01 } else { 0.05 }).max(0.0));
+                let metres = |v: f64| {
+                    format!(
+                        "{:.2} m",
+                        (v + steps * if fine { 0.01 } else { 0.05 }).max(0.0)
+                    )
+                };
                 match k {
                     0 => metres(taped.0),
                     2 => metres(taped.2),
-                    _ => words::bearing(taped.1 + (steps * if fine { 1.0_f64 } else { 5.0 }).to_radians()),
+                    _ => words::bearing(
+                        taped.1 + (steps * if fine { 1.0_f64 } else { 5.0 }).to_radians(),
+                    ),
                 }
             }
         };
@@ -340,15 +490,38 @@ fn reading_cells(
     changes: &mut Changes,
 ) {
     let n = &light.name;
-    let Some((alone, balanced)) = mix.expose_at.lights.get(index).zip(mix.balanced.get(index)) else {
+    let Some((alone, balanced)) = mix.expose_at.lights.get(index).zip(mix.balanced.get(index))
+    else {
         return;
     };
-    let reading = if light.on { words::reading(alone, units) } else { "off".into() };
+    let reading = if light.on {
+        words::reading(alone, units)
+    } else {
+        "off".into()
+    };
     let target = words::target(&light.output.setting, units);
     let shown = target.as_ref().map_or(reading.clone(), |t| t.clone());
-    let at = balanced.target.as_ref().map_or(String::new(), |(_, at)| format!(", metered at {at}"));
-    let hint = format!("reads {reading} at {}{at}; type a reading and its power follows", mix.expose_at.meter.name);
-    let did = put(ui, row, lefts, 7, format!("{n} alone"), &shown, None, true, fresh, &hint, theme);
+    let at = balanced
+        .target
+        .as_ref()
+        .map_or(String::new(), |(_, at)| format!(", metered at {at}"));
+    let hint = format!(
+        "reads {reading} at {}{at}; type a reading and its power follows",
+        mix.expose_at.meter.name
+    );
+    let did = put(
+        ui,
+        row,
+        lefts,
+        7,
+        format!("{n} alone"),
+        &shown,
+        None,
+        true,
+        fresh,
+        &hint,
+        theme,
+    );
     let base = match &light.output.setting {
         crate::setup::Setting::Meters { f_number, .. } => FNumber::exact(*f_number),
         crate::setup::Setting::Power(_) => alone.f_number,
@@ -363,13 +536,25 @@ fn reading_cells(
         None => {}
     }
     let power = words::power(balanced);
-    let did = put(ui, row, lefts, 8, format!("{n} power"), &power, None, true, false,
-        "1/4, -1.3 stops, 25 %; the reading follows", theme);
+    let did = put(
+        ui,
+        row,
+        lefts,
+        8,
+        format!("{n} power"),
+        &power,
+        None,
+        true,
+        false,
+        "1/4, -1.3 stops, 25 %; the reading follows",
+        theme,
+    );
     match did {
         Some(Did::Typed(typed)) => changes.push((format!("{n}.power"), typed)),
         Some(Did::Nudged { steps, fine }) => {
             if let Some(now) = balanced.power {
-                let stops = (now.stops() + f64::from(steps) * if fine { 0.1 } else { 1.0 / 3.0 }).min(0.0);
+                let stops =
+                    (now.stops() + f64::from(steps) * if fine { 0.1 } else { 1.0 / 3.0 }).min(0.0);
                 changes.push((format!("{n}.power"), format!("{:.2} stops", stops)));
             }
         }
@@ -377,7 +562,13 @@ fn reading_cells(
     }
     if let Some(short) = words::shortfall(balanced) {
         let place = Pos2::new(lefts[8] + 3.0, row.bottom() - 1.0);
-        ui.painter().text(place, Align2::LEFT_BOTTOM, short, FontId::proportional(9.5), theme.accent);
+        ui.painter().text(
+            place,
+            Align2::LEFT_BOTTOM,
+            short,
+            FontId::proportional(9.5),
+            theme.accent,
+        );
     }
 }
 
@@ -387,12 +578,12 @@ fn stepped(from: FNumber, steps: i32, fine: bool) -> Option<String> {
         let tenths = (from.stops() * 10.0).round() as i32 + steps;
         let next = FNumber::from_tenths(tenths)?.full_stop_reading();
         return Some(match next.tenths {
-            0 => format!("f/{}", next.mark),
-            t => format!("f/{} and {t} tenths", next.mark),
+            0 => next.mark.to_string(),
+            t => format!("{} and {t} tenths", next.mark),
         });
     }
     let next = FNumber::from_thirds(from.nearest_third() + steps)?;
-    Some(format!("f/{}", next.nearest_mark()))
+    Some(FNumber::exact(next.nearest_mark())?.to_string())
 }
 
 /// How the light rises across its shadow's edge; the held state's beside it.
@@ -401,9 +592,14 @@ fn edge_curve(desk: &Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str, t
         Pos2::new(lefts[9] + 3.0, row.top() + 6.0),
         Pos2::new(lefts[10] - 10.0, row.bottom() - 6.0),
     );
-    let find = |basis: &crate::app::engine::Basis| basis.edges.iter().find(|e| e.light == n).cloned();
+    let find =
+        |basis: &crate::app::engine::Basis| basis.edges.iter().find(|e| e.light == n).cloned();
     let now = desk.shown.basis.as_ref().and_then(|b| find(b));
-    let then = desk.held.as_ref().and_then(|h| h.basis.as_ref()).and_then(|b| find(b));
+    let then = desk
+        .held
+        .as_ref()
+        .and_then(|h| h.basis.as_ref())
+        .and_then(|b| find(b));
     let Some(now) = now else {
         return;
     };
@@ -415,8 +611,15 @@ fn edge_curve(desk: &Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str, t
         .fold(10.0, f64::max);
     let half_mm = 0.9 * widest;
     let painter = ui.painter().with_clip_rect(at);
-    painter.hline(at.x_range(), at.bottom() - 0.5, Stroke::new(1.0, theme.rule));
-    for (edge, stroke) in [(then.as_ref(), Stroke::new(1.0, theme.mid)), (Some(&now), Stroke::new(1.5, theme.ink))] {
+    painter.hline(
+        at.x_range(),
+        at.bottom() - 0.5,
+        Stroke::new(1.0, theme.rule),
+    );
+    for (edge, stroke) in [
+        (then.as_ref(), Stroke::new(1.0, theme.mid)),
+        (Some(&now), Stroke::new(1.5, theme.ink)),
+    ] {
         let Some(edge) = edge else { continue };
         let middle = edge.course.get(edge.course.len() / 2).map_or(0.0, |c| c[0]);
         let place = |c: &[f64; 2]| {
@@ -433,7 +636,13 @@ fn edge_curve(desk: &Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str, t
         painter.line(points, stroke);
     }
     let words = format!("{:.0} mm", now.edge.greatest_mm);
-    painter.text(at.right_bottom() - vec2(0.0, 2.0), Align2::RIGHT_BOTTOM, &words, FontId::proportional(10.0), theme.mid);
+    painter.text(
+        at.right_bottom() - vec2(0.0, 2.0),
+        Align2::RIGHT_BOTTOM,
+        &words,
+        FontId::proportional(10.0),
+        theme.mid,
+    );
     let spoken = ui.interact(at, ui.scope_id().with(("edge", n)), Sense::hover());
     name(ui, &spoken, &format!("{n} shadow edge {words}"));
 }
@@ -441,22 +650,35 @@ fn edge_curve(desk: &Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str, t
 /// The light's face as the subject sees it.
 fn glimpse(desk: &mut Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str) {
     let side = ROW - 6.0;
-    let at = Rect::from_min_size(Pos2::new(lefts[10] + 6.0, row.top() + 3.0), vec2(side, side));
+    let at = Rect::from_min_size(
+        Pos2::new(lefts[10] + 6.0, row.top() + 3.0),
+        vec2(side, side),
+    );
     let Some((number, glimpses)) = &desk.shown.glimpses else {
         return;
     };
     let Some(glimpse) = glimpses.iter().find(|g| g.light == n) else {
         return;
     };
-    let known = desk.views.glimpses.get(n).is_some_and(|(of, _)| of == number);
+    let known = desk
+        .views
+        .glimpses
+        .get(n)
+        .is_some_and(|(of, _)| of == number);
     if !known {
         let ramp = Ramp::new();
         let pixels = glimpse.luminance.iter().map(|l| {
             let [r, g, b] = ramp.at(f64::from(1.0 + l.log2() / GLIMPSE_STOPS));
-            if *l > 0.0 { Color32::from_rgb(r, g, b) } else { Color32::from_gray(18) }
+            if *l > 0.0 {
+                Color32::from_rgb(r, g, b)
+            } else {
+                Color32::from_gray(18)
+            }
         });
         let image = ColorImage::new([glimpse.side; 2], pixels.collect());
-        let texture = ui.ctx().load_texture(format!("glimpse {n}"), image, TextureOptions::LINEAR);
+        let texture = ui
+            .ctx()
+            .load_texture(format!("glimpse {n}"), image, TextureOptions::LINEAR);
         desk.views.glimpses.insert(n.to_owned(), (*number, texture));
     }
     if let Some((_, texture)) = desk.views.glimpses.get(n) {
@@ -484,20 +706,42 @@ fn board_row(
         _ => "finish",
     };
     let half = 0.5 * (COLUMNS[1].1 + COLUMNS[2].1) * row.width();
-    let at = Rect::from_min_size(Pos2::new(lefts[1], row.top() + 5.0), vec2(half - 8.0, ROW - 10.0));
+    let at = Rect::from_min_size(
+        Pos2::new(lefts[1], row.top() + 5.0),
+        vec2(half - 8.0, ROW - 10.0),
+    );
     if key == "finish" {
         let known = ["white", "black", "silver", "grey"].map(str::to_owned);
-        choice(ui, at, &format!("{n} finish"), &finish, &known, theme, |chosen| {
-            changes.push((format!("{n}.finish"), chosen.to_owned()));
-        });
+        choice(
+            ui,
+            at,
+            &format!("{n} finish"),
+            &finish,
+            &known,
+            theme,
+            |chosen| {
+                changes.push((format!("{n}.finish"), chosen.to_owned()));
+            },
+        );
     } else {
         let known = ["light", "half", "full"].map(str::to_owned);
-        choice(ui, at, &format!("{n} cloth"), &finish, &known, theme, |chosen| {
-            changes.push((format!("{n}.cloth"), chosen.to_owned()));
-        });
+        choice(
+            ui,
+            at,
+            &format!("{n} cloth"),
+            &finish,
+            &known,
+            theme,
+            |chosen| {
+                changes.push((format!("{n}.cloth"), chosen.to_owned()));
+            },
+        );
     }
     let size = format!("{} x {} m", tidy(w), tidy(h));
-    let place = Rect::from_min_size(Pos2::new(lefts[1] + half, row.top() + 6.0), vec2(half - 8.0, ROW - 12.0));
+    let place = Rect::from_min_size(
+        Pos2::new(lefts[1] + half, row.top() + 6.0),
+        vec2(half - 8.0, ROW - 12.0),
+    );
     let cell = Cell {
         name: format!("{n} size"),
         shown: &size,
@@ -508,14 +752,36 @@ fn board_row(
         hint: "width and height: 1.0 x 2.0 m",
         size: None,
     };
-    let did = ui.scope_builder(UiBuilder::new().max_rect(place), |ui| cell.show(ui, theme).1).inner;
+    let did = cell
+        .show(&mut ui.new_child(UiBuilder::new().max_rect(place)), theme)
+        .1;
     if let Some(Did::Typed(typed)) = did {
         changes.push((format!("{n}.size"), typed));
     }
-    place_cells(desk, ui, row, lefts, n, &board.place.taped(), theme, changes);
+    place_cells(
+        desk,
+        ui,
+        row,
+        lefts,
+        n,
+        &board.place.taped(),
+        theme,
+        changes,
+    );
     let aim = aim_words(&board.aim.at);
-    if let Some(Did::Typed(typed)) = put(ui, row, lefts, 6, format!("{n} aim"), &aim, None, false, false,
-        "what its front faces: a body point, floor, swatch, or [x, y, z]", theme) {
+    if let Some(Did::Typed(typed)) = put(
+        ui,
+        row,
+        lefts,
+        6,
+        format!("{n} aim"),
+        &aim,
+        None,
+        false,
+        false,
+        "what its front faces: a body point, floor, swatch, or [x, y, z]",
+        theme,
+    ) {
         changes.push((format!("{n}.aim"), typed));
     }
 }
@@ -528,59 +794,134 @@ fn together(desk: &mut Desk, ui: &mut Ui, lefts: &[f32; 11], theme: &Theme) {
         let painter = ui.painter();
         let strong = FontId::proportional(BODY);
         let at = format!("together at {}", mix.expose_at.meter.name);
-        painter.text(Pos2::new(lefts[0] + 3.0, y), Align2::LEFT_CENTER, &at, strong, theme.ink);
+        painter.text(
+            Pos2::new(lefts[0] + 3.0, y),
+            Align2::LEFT_CENTER,
+            &at,
+            strong,
+            theme.ink,
+        );
         let reading = words::reading(&mix.expose_at.together, desk.units);
         let colour = if *fresh { theme.ink } else { theme.mid };
-        painter.text(Pos2::new(lefts[7] + 3.0, y), Align2::LEFT_CENTER, &reading, FontId::proportional(16.0), colour);
+        painter.text(
+            Pos2::new(lefts[7] + 3.0, y),
+            Align2::LEFT_CENTER,
+            &reading,
+            FontId::proportional(16.0),
+            colour,
+        );
         let spoken = ui.interact(
-            Rect::from_min_max(Pos2::new(lefts[7], rect.top()), Pos2::new(lefts[8], rect.bottom())),
+            Rect::from_min_max(
+                Pos2::new(lefts[7], rect.top()),
+                Pos2::new(lefts[8], rect.bottom()),
+            ),
             ui.scope_id().with("together"),
             Sense::hover(),
         );
         name(ui, &spoken, &format!("{at} {reading}"));
     }
-    let at = Rect::from_min_max(Pos2::new(lefts[2], rect.top()), Pos2::new(lefts[7] - 8.0, rect.bottom()));
-    ui.scope_builder(UiBuilder::new().max_rect(at).layout(egui::Layout::left_to_right(egui::Align::Center)), |ui| {
-        for (kind, words) in [("light", "add a light"), ("board", "add a board"), ("flag", "add a flag")] {
-            if ui.add(egui::Button::new(small(theme, words)).frame(false)).clicked() {
-                desk.question = Some(Question::Add(kind, String::new()));
-            }
+    let at = Rect::from_min_max(
+        Pos2::new(lefts[2], rect.top()),
+        Pos2::new(lefts[7] - 8.0, rect.bottom()),
+    );
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    let mut ui = ui.new_child(UiBuilder::new().max_rect(at).layout(layout));
+    for (kind, words) in [
+        ("light", "add a light"),
+        ("board", "add a board"),
+        ("flag", "add a flag"),
+    ] {
+        if ui
+            .add(egui::Button::new(small(theme, words)).frame(false))
+            .clicked()
+        {
+            desk.question = Some(Question::Add(kind, String::new()));
         }
-    });
+    }
 }
 
 /// Subject, camera, and the rest of what is selected.
-fn subject(desk: &mut Desk, ui: &mut Ui, at: Rect, setup: &Setup, theme: &Theme, changes: &mut Changes) {
+fn subject(
+    desk: &mut Desk,
+    ui: &mut Ui,
+    at: Rect,
+    setup: &Setup,
+    theme: &Theme,
+    changes: &mut Changes,
+) {
     let Some(document) = &desk.document else {
         return;
     };
-    ui.painter().hline(at.x_range(), at.top(), Stroke::new(1.0, theme.mid));
+    ui.painter()
+        .hline(at.x_range(), at.top(), Stroke::new(1.0, theme.mid));
     let mut cells: Vec<(String, String, Option<Vec<String>>)> = Vec::new();
     let models = &document.models;
     if setup.figure.is_some() {
-        for (key, folder) in [("model", "figures"), ("pose", "poses"), ("garment", "garments"), ("fabric", "fabrics")] {
+        for (key, folder) in [
+            ("model", "figures"),
+            ("pose", "poses"),
+            ("garment", "garments"),
+            ("fabric", "fabrics"),
+        ] {
             let value = document.value(&format!("figure.{key}")).unwrap_or_default();
             cells.push((format!("figure.{key}"), value, Some(models.list(folder))));
         }
-        cells.push(("figure.turn".into(), document.value("figure.turn").unwrap_or("0 deg".into()), None));
+        cells.push((
+            "figure.turn".into(),
+            document.value("figure.turn").unwrap_or("0 deg".into()),
+            None,
+        ));
     }
-    let framings = ["full-length", "three-quarter", "half", "beauty", "swatch"].map(str::to_owned).to_vec();
-    cells.push(("camera.framing".into(), document.value("camera.framing").unwrap_or_default(), Some(framings)));
-    cells.push(("camera.focal_length".into(), document.value("camera.focal_length").unwrap_or("85 mm".into()), None));
+    let framings = ["full-length", "three-quarter", "half", "beauty", "swatch"]
+        .map(str::to_owned)
+        .to_vec();
+    cells.push((
+        "camera.framing".into(),
+        document.value("camera.framing").unwrap_or_default(),
+        Some(framings),
+    ));
+    cells.push((
+        "camera.focal_length".into(),
+        document
+            .value("camera.focal_length")
+            .unwrap_or("85 mm".into()),
+        None,
+    ));
     if let Some(thing) = desk.selected.as_ref().filter(|t| t.kind == Kind::Light) {
         for key in ["cloth", "grid", "feather", "colour", "gel"] {
-            let value = document.value(&format!("{}.{key}", thing.name)).unwrap_or_default();
+            let value = document
+                .value(&format!("{}.{key}", thing.name))
+                .unwrap_or_default();
             cells.push((format!("{}.{key}", thing.name), value, None));
         }
     }
-    let width = at.width() / cells.len().max(1) as f32;
-    for (k, (key, value, known)) in cells.into_iter().enumerate() {
-        let left = at.left() + k as f32 * width;
+    let of_subject = |key: &str| key.starts_with("figure.") || key.starts_with("camera.");
+    let (first, second): (Vec<_>, Vec<_>) =
+        cells.into_iter().partition(|(key, ..)| of_subject(key));
+    let lines = [(first, at.top()), (second, at.top() + LINE)];
+    for (key, value, known, left, top, width) in lines.into_iter().flat_map(|(cells, top)| {
+        let width = at.width() / cells.len().max(1) as f32;
+        cells
+            .into_iter()
+            .enumerate()
+            .map(move |(k, (key, value, known))| {
+                (key, value, known, at.left() + k as f32 * width, top, width)
+            })
+    }) {
         let label = key.rsplit('.').next().unwrap_or_default().replace('_', " ");
-        let of_light = !key.starts_with("figure.") && !key.starts_with("camera.");
-        let colour = if of_light { theme.accent } else { theme.mid };
-        ui.painter().text(Pos2::new(left + 3.0, at.top() + 4.0), Align2::LEFT_TOP, &label, FontId::proportional(10.5), colour);
-        let place = Rect::from_min_size(Pos2::new(left, at.top() + 18.0), vec2(width - 6.0, 22.0));
+        let colour = if of_subject(&key) {
+            theme.mid
+        } else {
+            theme.accent
+        };
+        ui.painter().text(
+            Pos2::new(left + 3.0, top + 4.0),
+            Align2::LEFT_TOP,
+            &label,
+            FontId::proportional(10.5),
+            colour,
+        );
+        let place = Rect::from_min_size(Pos2::new(left, top + 18.0), vec2(width - 6.0, 22.0));
         let called = key.replace('.', " ").replace('_', " ");
         match known {
             Some(known) => choice(ui, place, &called, &value, &known, theme, |chosen| {
@@ -588,8 +929,19 @@ fn subject(desk: &mut Desk, ui: &mut Ui, at: Rect, setup: &Setup, theme: &Theme,
             }),
             None => {
                 let shown = if value.is_empty() { "–" } else { &value };
-                let cell = Cell { name: called, shown, written: Some(&value), width: width - 14.0, nudges: false, strong: false, hint: "", size: None };
-                let did = ui.scope_builder(UiBuilder::new().max_rect(place), |ui| cell.show(ui, theme).1).inner;
+                let cell = Cell {
+                    name: called,
+                    shown,
+                    written: Some(&value),
+                    width: width - 14.0,
+                    nudges: false,
+                    strong: false,
+                    hint: "",
+                    size: None,
+                };
+                let did = cell
+                    .show(&mut ui.new_child(UiBuilder::new().max_rect(place)), theme)
+                    .1;
                 if let Some(Did::Typed(typed)) = did {
                     changes.push((key.clone(), typed));
                 }
@@ -602,5 +954,9 @@ fn subject(desk: &mut Desk, ui: &mut Ui, at: Rect, setup: &Setup, theme: &Theme,
 fn tidy(v: f64) -> String {
     let text = format!("{v:.3}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" { "0".into() } else { text.into() }
+    if text == "-0" {
+        "0".into()
+    } else {
+        text.into()
+    }
 }

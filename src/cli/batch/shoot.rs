@@ -3,7 +3,6 @@
 use super::super::batch_args::BatchRun;
 use super::super::exit::Failure;
 use super::super::interrupt::Interrupt;
-use super::super::still::bounce_pays;
 use super::super::voice::Voice;
 use super::super::words;
 use super::card::{Card, Ready, Record, print_of, write_json};
@@ -15,6 +14,7 @@ use std::path::Path;
 use std::time::Instant;
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::take::Take;
+use swatchlight::measure::take::bounce_pays;
 use swatchlight::render::driver::{Progress, render};
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
@@ -185,7 +185,9 @@ impl<'a> Shoot<'a> {
         let kind = kind(&self.executor);
         let notes = &ready.checked.notes;
         let card = Card::of(&ready.frame, &ready.identity, &take, notes, &kind)?;
-        if !self.run.exact && bounce_pays(self.run.goal, &take) {
+        if !self.run.exact
+            && bounce_pays(&take.studio.scene, take.setup.camera.pixels, self.run.goal)
+        {
             let told = self.teller(&card);
             let show = |_| told(0.0, "finding the light that the set bounces");
             take.find_bounce(&mut self.executor, stop, show)?;

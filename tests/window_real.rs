@@ -1,0 +1,256 @@
+//! A real window on a virtual screen, drawn by a software Vulkan and worked with a virtual hand: open, drag
+//! a light, type a reading, save, close. Where things are is asked of the same sheet without a screen.
+//!
+//! Wants the Debian packages xvfb, xdotool, imagemagick and mesa-vulkan-drivers, which `.ci/run` installs.
+
+use egui::Vec2;
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use std::fs;
+use std::path::Path;
+use std::process::{Child, Command, Output, Stdio};
+use std::time::{Duration, Instant};
+use swatchlight::app::desk::{Desk, Surroundings};
+use swatchlight::app::engine::{Opener, Tell};
+use swatchlight::app::sheet;
+use swatchlight::render::choose::{Wish, choose};
+use swatchlight::render::steady::Steady;
+use swatchlight::scene::models::Models;
+
+/// Invented: a piece of cloth under one panel.
+const SETUP: &str = r#"title = "One panel"   # invented
+[room]
+walls = "open"
+
+[swatch]
+fabric = "poplin"
+at = [0, 1.2, 0]
+
+[camera]
+framing = "swatch"
+focal_length = "100 mm"
+pixels = "600 x 900"
+
+[[light]]
+name = "key"
+modifier = { kind = "panel", size = "0.6 x 0.6 m" }
+distance = "1.5 m"   # taped
+bearing = "45 deg left"
+height = "1.6 m"
+aim = "swatch"
+meters = "f/8"
+metered_at = "swatch"
+
+[meter]
+expose_at = "swatch"
+points = ["swatch"]
+"#;
+const SIZE: [u32; 2] = [1280, 800];
+
+/// A program that is ended with the test, however that goes.
+struct Ended(Child);
+
+impl Drop for Ended {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+/// A screen of its own.
+struct Screen {
+    display: String,
+    _server: Ended,
+}
+
+impl Screen {
+    fn new() -> Self {
+        // Far from what a person's screens are numbered.
+        let number = 90 + std::process::id() % 900;
+        let display = format!(":{number}");
+        let server = Command::new("Xvfb")
+            .args([
+                &display,
+                "-screen",
+                "0",
+                &format!("{}x{}x24", SIZE[0], SIZE[1]),
+            ])
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("install the Debian package xvfb");
+        let screen = Self {
+            display,
+            _server: Ended(server),
+        };
+        screen.until("the screen", Duration::from_secs(20), |s| {
+            s.hand(&["getmouselocation"]).status.success()
+        });
+        screen
+    }
+
+    fn command(&self, program: &str) -> Command {
+        let mut command = Command::new(program);
+        command
+            .env("DISPLAY", &self.display)
+            .env_remove("WAYLAND_DISPLAY");
+        command
+    }
+
+    /// The virtual hand.
+    fn hand(&self, arguments: &[&str]) -> Output {
+        let mut command = self.command("xdotool");
+        command
+            .args(arguments)
+            .output()
+            .expect("install the Debian package xdotool")
+    }
+
+    fn go(&self, [x, y]: [f32; 2]) {
+        self.hand(&["mousemove", &format!("{x:.0}"), &format!("{y:.0}")]);
+        std::thread::sleep(Duration::from_millis(150));
+    }
+
+    fn until(&self, what: &str, most: Duration, holds: impl Fn(&Self) -> bool) {
+        let started = Instant::now();
+        while !holds(self) {
+            assert!(started.elapsed() < most, "waited for {what}");
+            std::thread::sleep(Duration::from_millis(200));
+        }
+    }
+}
+
+/// Where two controls are at this size of window.
+fn places(setup: &Path, journal: &Path) -> [[f32; 2]; 2] {
+    let models = |_: &Path| {
+        Models::for_setup(&Path::new(env!("CARGO_MANIFEST_DIR")).join("models/setups/any.toml"))
+    };
+    let around = Surroundings {
+        journal: Some(journal.to_path_buf()),
+        models: Box::new(models),
+        program: None,
+    };
+    let open: Opener = Box::new(|tell: Tell| {
+        let chosen = choose(Wish::Cpu, 1)?;
+        Ok((Box::new(Steady::new(chosen, 1, tell)), "a test".into()))
+    });
+    let mut desk = Desk::new(around, open, || ());
+    desk.open(setup);
+    let mut harness = Harness::builder()
+        .with_size(Vec2::new(SIZE[0] as f32, SIZE[1] as f32))
+        .build_ui_state(|ui, desk: &mut Desk| sheet::show(desk, ui), desk);
+    let started = Instant::now();
+    while harness.state().mix.is_none() {
+        assert!(
+            started.elapsed() < Duration::from_secs(90),
+            "waited for readings"
+        );
+        std::thread::sleep(Duration::from_millis(50));
+        harness.step();
+    }
+    harness.run_steps(2);
+    ["light key, plan", "key alone"].map(|name| {
+        let middle = harness.get_by_label(name).rect().center();
+        [middle.x, middle.y]
+    })
+}
+
+#[test]
+fn a_window_is_opened_worked_saved_and_closed() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let setup = folder.path().join("one panel.toml");
+    fs::write(&setup, SETUP).expect("it can be written");
+    let [light, alone] = places(&setup, &folder.path().join("other journal"));
+    let screen = Screen::new();
+    let mut window = Ended(
+        screen
+            .command(env!("CARGO_BIN_EXE_swatchlight"))
+            .arg("open")
+            .arg(&setup)
+            .args([
+                "--executor",
+                "cpu",
+                "--size",
+                &format!("{}x{}", SIZE[0], SIZE[1]),
+                "--cache",
+            ])
+            .arg(folder.path().join("cache"))
+            .env("XDG_RUNTIME_DIR", folder.path())
+            .stderr(Stdio::inherit())
+            .spawn()
+            .expect("the program starts"),
+    );
+    let shot = folder.path().join("shot.png");
+    let look = || {
+        let taken = screen
+            .command("import")
+            .args(["-window", "root"])
+            .arg(&shot)
+            .status();
+        assert!(
+            taken
+                .expect("install the Debian package imagemagick")
+                .success()
+        );
+        image::open(&shot).expect("a picture").to_rgb8()
+    };
+    // It shows once more than a few greys are on the screen.
+    screen.until("the window", Duration::from_secs(90), |_| {
+        greys(&look()) > 40
+    });
+    std::thread::sleep(Duration::from_secs(3));
+
+    screen.go(light);
+    screen.hand(&["mousedown", "1"]);
+    for k in 1..=6 {
+        screen.go([light[0] - 5.0 * k as f32, light[1] + 2.0 * k as f32]);
+    }
+    screen.hand(&["mouseup", "1"]);
+    std::thread::sleep(Duration::from_secs(1));
+
+    screen.go(alone);
+    screen.hand(&["click", "1"]);
+    std::thread::sleep(Duration::from_millis(500));
+    screen.hand(&["type", "--delay", "40", "f/11"]);
+    screen.hand(&["key", "Return"]);
+    std::thread::sleep(Duration::from_secs(1));
+    screen.hand(&["key", "ctrl+s"]);
+    let saved = || fs::read_to_string(&setup).expect("it is there");
+    screen.until("the file", Duration::from_secs(30), |_| saved() != SETUP);
+
+    let now = saved();
+    assert!(now.contains("meters = \"f/11\""), "{now}");
+    assert!(
+        !now.contains("distance = \"1.5 m\"") && now.contains("# taped"),
+        "{now}"
+    );
+    let picture = look();
+    if let Some(keep) = std::env::var_os("SWATCHLIGHT_KEEP_SHOT") {
+        picture.save(keep).expect("it can be kept");
+    }
+    assert!(greys(&picture) > 40, "there is a picture on the sheet");
+
+    // Closed as a window manager closes it: there is none, so the window is told itself.
+    let found = screen.hand(&["search", "--name", "Swatchlight"]);
+    let id = String::from_utf8_lossy(&found.stdout)
+        .lines()
+        .next()
+        .unwrap_or_default()
+        .to_owned();
+    screen.hand(&["windowquit", &id]);
+    let started = Instant::now();
+    while window.0.try_wait().expect("it can be asked").is_none() {
+        assert!(
+            started.elapsed() < Duration::from_secs(30),
+            "it does not close"
+        );
+        std::thread::sleep(Duration::from_millis(100));
+    }
+}
+
+/// Different colours on the screen, as far as they are told apart by 4 in 255.
+fn greys(picture: &image::RgbImage) -> usize {
+    let seen: std::collections::BTreeSet<[u8; 3]> =
+        picture.pixels().map(|p| p.0.map(|c| c / 4)).collect();
+    seen.len()
+}
