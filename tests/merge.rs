@@ -266,7 +266,8 @@ fn parts_that_do_not_belong_together_are_refused() {
         change(&mut other);
         refusal(&[held(0, 2), other])
     };
-    let changes: [(fn(&mut About), &str); 6] = [
+    type Change = fn(&mut About);
+    let changes: [(Change, &str); 6] = [
         (|a| a.identity = "two".into(), "changed between them"),
         (|a| a.executor = "another".into(), "traced by processor"),
         (|a| a.picture = "another".into(), "\"another\""),

@@ -37,6 +37,7 @@ fn demo_files() -> Vec<PathBuf> {
     let mut files: Vec<PathBuf> = fs::read_dir(setups())
         .expect("it can be listed")
         .map(|entry| entry.expect("an entry").path())
+        .filter(|path| path.extension().is_some_and(|e| e == "toml"))
         .collect();
     files.sort();
     assert!(files.len() >= 9);

@@ -181,11 +181,20 @@ fn hostile() -> &'static (Made, TcpListener) {
     })
 }
 
+/// Whether what other tools judge is to be left out, as on a machine with nothing but Rust.
+fn left_out() -> bool {
+    let asked = std::env::var_os("SWATCHLIGHT_SKIP_TOOL_TESTS").is_some();
+    if asked {
+        eprintln!("left out, as asked for");
+    }
+    asked
+}
+
 /// Runs a tool that judges; says what to install where it is missing.
 fn tool(name: &str, package: &str, arguments: &[&str]) -> String {
     let output = Command::new(name).args(arguments).output();
     let output = output.unwrap_or_else(|e| {
-        panic!("cannot run {name} ({e}): install the Debian package {package}")
+        panic!("cannot run {name} ({e}): install the Debian package {package}, or set SWATCHLIGHT_SKIP_TOOL_TESTS=1")
     });
     assert!(
         output.status.success(),
@@ -240,6 +249,9 @@ fn a_pdf_is_tagged_and_the_same_each_time() {
 
 #[test]
 fn a_pdf_reader_finds_text_typefaces_and_true_sizes() {
+    if left_out() {
+        return;
+    }
     let (made, _) = hostile();
     let folder = tempfile::tempdir().expect("a folder");
     for (paper, size) in [
@@ -319,6 +331,9 @@ fn a_pdf_reader_finds_text_typefaces_and_true_sizes() {
 
 #[test]
 fn hostile_names_stay_text_in_a_page_and_nothing_is_fetched() {
+    if left_out() {
+        return;
+    }
     let (made, listener) = hostile();
     let page = html(&made.sheet, Paper::A4).expect("a page");
     let policy = page
@@ -390,6 +405,9 @@ const PROBE: &str = r#"<script>
 
 #[test]
 fn sliders_show_what_another_mix_would_render() {
+    if left_out() {
+        return;
+    }
     let (made, _) = hostile();
     let page = html(&made.sheet, Paper::A4).expect("a page");
     // The copy lets the probe run too.
@@ -402,7 +420,11 @@ fn sliders_show_what_another_mix_would_render() {
     );
     let folder = tempfile::tempdir().expect("a folder");
     let path = written(folder.path(), "probed.html", page.as_bytes());
-    let document = browsed(&path);
+    // A browser on a busy machine may give up before the page is done; then it is asked again.
+    let document = (0..4)
+        .map(|_| browsed(&path))
+        .find(|d| d.contains("<pre id=\"again\">"))
+        .expect("the page ran to its end");
     let found = |id: &str| -> &str {
         let start = format!("<pre id=\"{id}\">");
         let at = document.find(&start).unwrap_or_else(|| panic!("no {id}"));

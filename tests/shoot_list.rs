@@ -234,7 +234,7 @@ fn slips_are_told_with_place_and_hint() {
         (with("framing = [3]"), (2, 12), "table", "[[framing]]"),
         (
             with("framing = [{ name = \"a\" }, { name = \"A\" }]"),
-            (2, 36),
+            (2, 37),
             "twice",
             "name of its own",
         ),

@@ -5,8 +5,8 @@ use std::path::PathBuf;
 
 /// Modules of the library and the program, from the top: each may use only those below it.
 const LAYERS: [&str; 11] = [
-    "app",
     "cli",
+    "app",
     "report",
     "measure",
     "render",

@@ -99,7 +99,7 @@ impl Cell<'_> {
             });
             let changed = kept
                 .is_some_and(|_| typed.trim() != was.trim() && typed.trim() != self.shown.trim());
-            return (response, changed.then(|| Did::Typed(typed)));
+            return (response, changed.then_some(Did::Typed(typed)));
         }
         if response.has_focus() {
             ui.data_mut(|d| d.insert_temp(typed_id, typed));

@@ -96,7 +96,7 @@ pub fn picture(layers: &Layers, weights: &[[f32; 3]], looking: &Looking) -> Colo
                 Color32::from_rgb(r, g, b)
             };
             pixels.push(match looking.marks {
-                true => marked(linear, colour, (x + row) / STRIPE_PX % 2 == 0),
+                true => marked(linear, colour, ((x + row) / STRIPE_PX).is_multiple_of(2)),
                 false => colour,
             });
         }

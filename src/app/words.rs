@@ -55,14 +55,16 @@ pub fn reading(reading: &Reading, units: Units) -> String {
         .map_or("dark".into(), |n| f_number(n, units))
 }
 
-/// An f-number as a mark.
+/// An f-number as a mark: the printed third it is, to half a tenth, or the mark below and tenths over it.
 pub fn f_number(n: FNumber, units: Units) -> String {
-    if units.thirds {
-        return FNumber::exact(n.nearest_mark()).map_or_else(|| n.to_string(), |m| m.to_string());
+    let near = FNumber::exact(n.nearest_mark());
+    let is_near = near.is_some_and(|m| (m.stops() - n.stops()).abs() < 0.05);
+    if let Some(near) = near.filter(|_| units.thirds || is_near) {
+        return near.to_string();
     }
     let Mark { mark, tenths } = n.full_stop_reading();
     match tenths {
-        0 => mark.to_string(),
+        0 => mark,
         t => format!("{mark} +.{t}"),
     }
 }

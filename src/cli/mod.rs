@@ -43,6 +43,7 @@ mod system;
 mod table;
 mod take;
 mod typed;
+mod typed_values;
 mod vary_json;
 mod voice;
 mod words;

@@ -99,14 +99,7 @@ fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<
     match question {
         Question::Open(path) => {
             heading(ui, "Open a setup, or a still that carries one");
-            typed_path(
-                ui,
-                path,
-                "path to open",
-                "open",
-                |p| Answer::Open(p),
-                answer,
-            );
+            typed_path(ui, path, "path to open", "open", Answer::Open, answer);
             choose_file(ui, false, path);
         }
         Question::SaveAs(path) => {

@@ -38,9 +38,15 @@ pub enum Command {
     Units,
     /// The other elevation.
     Elevation,
+    /// Close the window; asks first where there is unsaved work.
+    Close,
 }
 
-const KEYS: [(Command, KeyboardShortcut); 8] = [
+const KEYS: [(Command, KeyboardShortcut); 9] = [
+    (
+        Command::Close,
+        KeyboardShortcut::new(Modifiers::COMMAND, Key::Q),
+    ),
     (
         Command::SaveAs,
         KeyboardShortcut::new(Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::S),
@@ -82,13 +88,7 @@ pub fn shortcuts(desk: &mut Desk, ui: &Ui) {
             run(desk, *command, ui.ctx());
         }
     }
-    let dropped = ui.input(|i| {
-        i.raw
-            .dropped_files
-            .iter()
-            .next()
-            .map(|f| f.path().to_path_buf())
-    });
+    let dropped = ui.input(|i| i.raw.dropped_files.first().map(|f| f.path().to_path_buf()));
     if let Some(path) = dropped {
         desk.open(&path);
     }
@@ -97,6 +97,7 @@ pub fn shortcuts(desk: &mut Desk, ui: &Ui) {
 /// Does it.
 pub fn run(desk: &mut Desk, command: Command, ctx: &egui::Context) {
     match command {
+        Command::Close => desk.close(),
         Command::Undo => step(desk, true),
         Command::Redo => step(desk, false),
         Command::Save => save(desk),

@@ -93,7 +93,7 @@ impl Drawings {
         // The paper stays where it is while something is held.
         let map = before
             .filter(|d| self.views[k].is_held() && d.of.view == view)
-            .map(|d| d.plan.map.clone());
+            .map(|d| d.plan.map);
         let options = Options {
             selected: desk.selected.clone(),
             units: if desk.units.feet {

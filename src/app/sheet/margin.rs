@@ -129,7 +129,8 @@ fn status(desk: &Desk) -> String {
         None => parts.push("nothing to see yet".into()),
     }
     if let Some(p) = desk.shown.picture.as_ref().filter(|p| !p.coarse) {
-        parts.push(format!("{} samples", p.samples));
+        let word = if p.samples == 1 { "sample" } else { "samples" };
+        parts.push(format!("{} {word}", p.samples));
     }
     if !work.stage.is_empty() && work.stage != "settling" {
         parts.push(work.stage.clone());

@@ -227,7 +227,9 @@ impl End {
 
     /// A value as it is typed, as fine as the steps need.
     fn spelt(&self, value: f64, step: f64) -> String {
-        let decimals = (2.0 - step.log10().floor()).clamp(0.0, 6.0) as usize;
+        let fine = (2.0 - step.log10().floor()).clamp(0.0, 6.0) as usize;
+        // Feet and inches are told in metres: to the millimetre.
+        let decimals = if self.unit == "m" { fine.max(3) } else { fine };
         let text = |v: f64| {
             let text = format!("{v:.decimals$}");
             let text = match text.contains('.') {

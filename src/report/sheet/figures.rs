@@ -127,7 +127,7 @@ mod tests {
         assert_eq!(cm(0.152), "15 cm");
         assert_eq!(cm(-0.001), "0 cm");
         assert_eq!(sides_cm([0.9, 1.2]), "90 × 120 cm");
-        assert_eq!(degrees(-0.785_4), "45°");
+        assert_eq!(degrees(-std::f64::consts::FRAC_PI_4), "45°");
         assert_eq!(mm(4.231), "4.2 mm");
         assert_eq!(shutter(0.008), "1/125 s");
         assert_eq!(amount(3480.4, false), "3480 lm s");
