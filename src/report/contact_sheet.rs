@@ -236,8 +236,10 @@ mod tests {
             .collect();
         let raster = thumbnail([1024, 1024], &rgb);
         assert!(raster.columns < 512);
-        let middle = raster.pixels[raster.pixels.len() / 2 + raster.columns / 2];
-        assert!((i32::from(middle[0]) - 188).abs() <= 6, "{middle:?}");
+        // A pixel that takes in an odd number of them has one too many of either.
+        let sum: f64 = raster.pixels.iter().map(|p| f64::from(p[0])).sum();
+        let mean = sum / raster.pixels.len() as f64;
+        assert!((mean - 188.0).abs() < 3.0, "{mean}");
     }
 
     #[test]

@@ -215,6 +215,7 @@ fn read_shape(log: &Log, t: &Table<'_>, from: Origin<'_>) -> Option<Modifier> {
         .contains(&"scale")
         .then(|| read_scale(log, t, travel))
         .flatten();
+    let correction_stops = t.read(log, "correction", quantity(&CORRECTION));
     let (kind, travel, body_depth_m) = shape?;
     let mut modifier = Modifier {
         name: from.called.unwrap_or(kind.word()).to_owned(),
@@ -233,9 +234,7 @@ fn read_shape(log: &Log, t: &Table<'_>, from: Origin<'_>) -> Option<Modifier> {
         travel,
         scale,
         body_depth_m,
-        correction_stops: t
-            .read(log, "correction", quantity(&CORRECTION))
-            .unwrap_or(0.0),
+        correction_stops: correction_stops.unwrap_or(0.0),
     };
     extras.put_on(log, t, &mut modifier);
     Some(modifier)

@@ -2,7 +2,7 @@
 //! wanted, pictured.
 //!
 //! A [`Plan`] is made of a setup's text and of axes ([`Axis::typed`]); the ordinary parser judges each
-//! state. [`run`] takes them: states that differ in nothing but what their lights give share one scene,
+//! state. [`run()`] takes them: states that differ in nothing but what their lights give share one scene,
 //! one gathering of light and one film, and are mixed from its layers.
 
 mod axis;

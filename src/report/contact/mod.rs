@@ -1,5 +1,5 @@
 //! The contact page of a sweep: a picture of every state with its readings, and plots of what the sweep
-//! does. Also its table ([`csv`]) and a picture that moves through the states ([`moving`]).
+//! does. Also its table ([`csv()`]) and a picture that moves through the states ([`moving()`]).
 
 mod captions;
 mod csv;

@@ -2,7 +2,7 @@
 //!
 //! A layer is what a lamp of white light, set as planned, gives the finished picture: display-linear, 1 is
 //! white. The picture is the sum of layer × colour × 2^stops, through the sRGB curve and nothing else, as
-//! [`crate::report::develop`] does it.
+//! [`crate::report::develop()`] does it.
 //!
 //! Values keep an exponent and seven bits after the point, so that each is within 1/256 of itself, and so is
 //! their sum: at white 0.44 of an 8-bit code, less below. After rounding no code is more than one off. What

@@ -1,8 +1,8 @@
 //! The sheet: what goes to the client, the stylist and the assistant.
 //!
-//! [`Sheet::new`] gathers the content of a metered setup and its finished picture; [`pdf`] sets any
-//! number of sheets on paper, [`html`] makes one file that works by itself and whose picture can be
-//! mixed anew. Both say the same. The words are in [`labels`].
+//! [`Sheet::new`] gathers the content of a metered setup and its finished picture; [`pdf()`] sets any
+//! number of sheets on paper, [`html()`] makes one file that works by itself and whose picture can be
+//! mixed anew. Both say the same. The words are in `labels`.
 
 mod build_order;
 mod cautions;
