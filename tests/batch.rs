@@ -107,8 +107,8 @@ fn what_changed_is_rendered_again() {
     let own = place.at("models/fabrics");
     fs::create_dir_all(&own).expect("a folder");
     let shipped = swatchlight::scene::models::Models::for_setup(&place.at("cloth.toml"));
-    let denim = shipped.roots().iter().map(|r| r.join("fabrics/denim.toml"));
-    let denim = denim.filter(|p| p.is_file()).next_back().expect("it ships");
+    let mut denim = shipped.roots().iter().map(|r| r.join("fabrics/denim.toml"));
+    let denim = denim.rfind(|p| p.is_file()).expect("it ships");
     let text = fs::read_to_string(denim).expect("text");
     fs::write(own.join("denim.toml"), format!("{text}\n# another\n")).expect("written");
     assert_eq!(rendered(&sized), 2, "another model");
