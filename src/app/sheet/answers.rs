@@ -87,7 +87,7 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, theme: &Theme) {
     }
     match answer {
         None => desk.question = Some(question),
-        Some(answer) => act(desk, answer, question),
+        Some(answer) => act(desk, answer),
     }
 }
 
@@ -280,14 +280,10 @@ fn buttons(ui: &mut Ui, answer: &mut Option<Answer>, all: &mut [(&str, &dyn Fn()
     });
 }
 
-fn act(desk: &mut Desk, answer: Answer, question: Question) {
+fn act(desk: &mut Desk, answer: Answer) {
     match answer {
-        Answer::Never => {
-            if let (Question::Restore(_), Some(document)) = (question, &desk.document) {
-                // It was offered and not wanted.
-                document.give_up();
-            }
-        }
+        // Nothing is lost by looking away: unsaved work stays to be offered again.
+        Answer::Never => {}
         Answer::Open(path) => desk.open(&path),
         Answer::Save(path, overwrite) => save_as(desk, path, overwrite),
         Answer::Still(path, samples) => desk.make_still(&path, samples, false),
