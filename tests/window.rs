@@ -307,6 +307,81 @@ fn drag(harness: &mut Harness<'_, Desk>, from: Pos2, to: Pos2) {
 }
 
 #[test]
+fn a_camera_moved_by_hand_keeps_its_lens_and_gives_up_its_framing() {
+    let case = Case::new();
+    let mut window = case.window();
+    let aim = |d: &Desk| d.document.as_ref().map(|d| d.setup.camera.aim_point_m);
+    let before = aim(window.state());
+    type_into(&mut window, "camera distance", "1.9 m");
+    let now = text(&window);
+    assert!(
+        now.contains("distance = \"1.9 m\"") && !now.contains("framing"),
+        "{now}"
+    );
+    assert!(now.contains("focal_length = \"100 mm\""), "{now}");
+    let moved = aim(window.state()).expect("it is open") - before.expect("it was open");
+    assert!(moved.length() < 0.006, "it looks where it looked: {moved}");
+    // Walking round the subject leaves the framing alone.
+    let case = Case::new();
+    let mut window = case.window();
+    type_into(&mut window, "camera bearing", "10 deg left");
+    let now = text(&window);
+    assert!(
+        now.contains("framing = \"swatch\"") && now.contains("10 deg left"),
+        "{now}"
+    );
+}
+
+#[test]
+fn a_figure_that_steps_forward_leaves_the_room_where_it_was() {
+    let case = Case::new();
+    let worn = SETUP
+        .replace(
+            "[swatch]\nfabric = \"poplin\"\nat = [0, 1.2, 0]\n",
+            "[figure]\nmodel = \"woman\"\n\n[backdrop]\n",
+        )
+        .replace("walls = \"open\"", "size = \"6 x 8 x 3 m\"")
+        .replace("\"swatch\"", "\"chest\"")
+        .replace(
+            "framing = \"chest\"",
+            "distance = \"3 m\"\nheight = \"1.2 m\"",
+        );
+    fs::write(&case.setup, &worn).expect("it can be written");
+    let mut window = case.window();
+    let places = |d: &Desk| -> Vec<[f64; 3]> {
+        let setup = &d.document.as_ref().expect("it is open").setup;
+        let lights = setup.lights.iter().map(|l| l.frame.origin_m);
+        let all = lights.chain([setup.camera.position_m]);
+        all.map(|p| p.to_array()).collect()
+    };
+    let walls = |d: &Desk| {
+        let setup = &d.document.as_ref().expect("it is open").setup;
+        setup.room.shell.as_ref().expect("it has walls").z_m
+    };
+    let (before, wall) = (places(window.state()), walls(window.state()));
+    window.get_by_label("figure, plan").focus();
+    window.run_steps(2);
+    window.key_press_modifiers(Modifiers::SHIFT, Key::ArrowDown);
+    window.run_steps(2);
+    let (after, moved) = (places(window.state()), walls(window.state()));
+    for (a, b) in before.iter().zip(&after) {
+        // Taped out anew to the centimetre and the tenth of a degree.
+        let off = [b[0] - a[0], b[1] - a[1], b[2] - a[2] + 0.1];
+        assert!(off.iter().all(|v| v.abs() < 0.009), "{a:?} {b:?}");
+    }
+    assert!((moved[0] - wall[0] + 0.1).abs() < 1e-9 && (moved[1] - wall[1] + 0.1).abs() < 1e-9);
+    let now = text(&window);
+    assert!(
+        now.contains("behind = \"2.10 m\"") || now.contains("behind = \"2.1 m\""),
+        "{now}"
+    );
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    until(&mut window, "the step back", |d| {
+        d.document.as_ref().is_some_and(|d| d.text() == worn)
+    });
+}
+
+#[test]
 fn every_control_has_a_name() {
     let case = Case::new();
     let mut window = case.window();

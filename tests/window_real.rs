@@ -1,5 +1,5 @@
 //! A real window on a virtual screen, drawn by a software Vulkan and worked with a virtual hand: open, drag
-//! a light, type a reading, save, close. Where things are is asked of the same sheet without a screen.
+//! a light, type a reading, save, close; or be killed in the middle. Where things are is asked of the same sheet without a screen.
 //!
 //! Wants the Debian packages xvfb, xdotool, imagemagick and mesa-vulkan-drivers, which `.ci/run` installs.
 
@@ -9,8 +9,9 @@ use egui_kittest::kittest::Queryable;
 use std::fs;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
-use swatchlight::app::desk::{Desk, Surroundings};
+use swatchlight::app::desk::{Desk, Question, Surroundings};
 use swatchlight::app::engine::{Opener, Tell};
 use swatchlight::app::sheet;
 use swatchlight::render::choose::{Wish, choose};
@@ -65,8 +66,9 @@ struct Screen {
 
 impl Screen {
     fn new() -> Self {
-        // Far from what a person's screens are numbered.
-        let number = 90 + std::process::id() % 900;
+        // Far from what a person's screens are numbered; each test has its own.
+        static NEXT: AtomicU32 = AtomicU32::new(0);
+        let number = 90 + std::process::id() % 900 + 1000 * NEXT.fetch_add(1, Ordering::Relaxed);
         let display = format!(":{number}");
         let server = Command::new("Xvfb")
             .args([
@@ -120,8 +122,8 @@ impl Screen {
     }
 }
 
-/// Where two controls are at this size of window.
-fn places(setup: &Path, journal: &Path) -> [[f32; 2]; 2] {
+/// The same desk without a screen.
+fn desk(setup: &Path, journal: &Path) -> Desk {
     let models = |_: &Path| {
         Models::for_setup(&Path::new(env!("CARGO_MANIFEST_DIR")).join("models/setups/any.toml"))
     };
@@ -136,6 +138,12 @@ fn places(setup: &Path, journal: &Path) -> [[f32; 2]; 2] {
     });
     let mut desk = Desk::new(around, open, || ());
     desk.open(setup);
+    desk
+}
+
+/// Where two controls are at this size of window.
+fn places(setup: &Path, journal: &Path) -> [[f32; 2]; 2] {
+    let desk = desk(setup, journal);
     let mut harness = Harness::builder()
         .with_size(Vec2::new(SIZE[0] as f32, SIZE[1] as f32))
         .build_ui_state(|ui, desk: &mut Desk| sheet::show(desk, ui), desk);
@@ -166,49 +174,7 @@ fn a_window_is_opened_worked_saved_and_closed() {
     fs::write(&setup, SETUP).expect("it can be written");
     let [light, alone] = places(&setup, &folder.path().join("other journal"));
     let screen = Screen::new();
-    let mut window = Ended(
-        screen
-            .command(env!("CARGO_BIN_EXE_swatchlight"))
-            .arg("open")
-            .arg(&setup)
-            .args([
-                "--executor",
-                "cpu",
-                "--size",
-                &format!("{}x{}", SIZE[0], SIZE[1]),
-                "--cache",
-            ])
-            .arg(folder.path().join("cache"))
-            .env("XDG_RUNTIME_DIR", folder.path())
-            .stderr(Stdio::inherit())
-            .spawn()
-            .expect("the program starts"),
-    );
-    let shot = folder.path().join("shot.png");
-    let look = || {
-        let taken = screen
-            .command("import")
-            .args(["-window", "root"])
-            .arg(&shot)
-            .status();
-        assert!(
-            taken
-                .expect("install the Debian package imagemagick")
-                .success()
-        );
-        image::open(&shot).expect("a picture").to_rgb8()
-    };
-    // It shows once more than a few greys are on the screen.
-    screen.until("the window", Duration::from_secs(90), |_| {
-        greys(&look()) > 40
-    });
-    std::thread::sleep(Duration::from_secs(3));
-
-    // There is no window manager to give it the keyboard.
-    let found = screen.hand(&["search", "--name", "Swatchlight"]);
-    let found = String::from_utf8_lossy(&found.stdout).into_owned();
-    let id = found.lines().next().unwrap_or_default().to_owned();
-    screen.hand(&["windowfocus", "--sync", &id]);
+    let mut window = opened(&screen, &setup, folder.path());
 
     screen.go(light);
     screen.hand(&["mousedown", "1"]);
@@ -234,7 +200,7 @@ fn a_window_is_opened_worked_saved_and_closed() {
         !now.contains("distance = \"1.5 m\"") && now.contains("# taped"),
         "{now}"
     );
-    let picture = look();
+    let picture = look(&screen, folder.path());
     if let Some(keep) = std::env::var_os("SWATCHLIGHT_KEEP_SHOT") {
         picture.save(keep).expect("it can be kept");
     }
@@ -249,6 +215,76 @@ fn a_window_is_opened_worked_saved_and_closed() {
         );
         std::thread::sleep(Duration::from_millis(100));
     }
+}
+
+#[test]
+fn work_survives_a_kill() {
+    if std::env::var_os("SWATCHLIGHT_SKIP_TOOL_TESTS").is_some() {
+        eprintln!("left out, as asked for");
+        return;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let setup = folder.path().join("one panel.toml");
+    fs::write(&setup, SETUP).expect("it can be written");
+    let [_, alone] = places(&setup, &folder.path().join("other journal"));
+    let screen = Screen::new();
+    let mut window = opened(&screen, &setup, folder.path());
+    screen.go(alone);
+    screen.hand(&["click", "1"]);
+    std::thread::sleep(Duration::from_millis(500));
+    screen.hand(&["type", "--delay", "40", "f/11"]);
+    screen.hand(&["key", "Return"]);
+    std::thread::sleep(Duration::from_secs(2));
+    // On Unix this is SIGKILL: nothing of the program runs after it.
+    window.0.kill().expect("it can be killed");
+    window.0.wait().expect("it has ended");
+    assert_eq!(fs::read_to_string(&setup).expect("it is there"), SETUP);
+
+    let journal = folder.path().join("cache").join("unsaved");
+    let desk = desk(&setup, &journal);
+    let Some(Question::Restore(left)) = &desk.question else {
+        panic!("{:?}", desk.question);
+    };
+    assert!(left.text.contains("meters = \"f/11\""), "{}", left.text);
+}
+
+/// The program with a setup open, showing, and with the keyboard.
+fn opened(screen: &Screen, setup: &Path, folder: &Path) -> Ended {
+    let size = format!("{}x{}", SIZE[0], SIZE[1]);
+    let mut program = screen.command(env!("CARGO_BIN_EXE_swatchlight"));
+    program.arg("open").arg(setup);
+    program.args(["--executor", "cpu", "--size", &size, "--cache"]);
+    program
+        .arg(folder.join("cache"))
+        .env("XDG_RUNTIME_DIR", folder);
+    let started = program.stderr(Stdio::inherit()).spawn();
+    let window = Ended(started.expect("the program starts"));
+    // It shows once more than a few greys are on the screen.
+    screen.until("the window", Duration::from_secs(90), |s| {
+        greys(&look(s, folder)) > 40
+    });
+    std::thread::sleep(Duration::from_secs(3));
+    // There is no window manager to give it the keyboard.
+    let found = screen.hand(&["search", "--name", "Swatchlight"]);
+    let found = String::from_utf8_lossy(&found.stdout).into_owned();
+    let id = found.lines().next().unwrap_or_default().to_owned();
+    screen.hand(&["windowfocus", "--sync", &id]);
+    window
+}
+
+fn look(screen: &Screen, folder: &Path) -> image::RgbImage {
+    let shot = folder.join("shot.png");
+    let taken = screen
+        .command("import")
+        .args(["-window", "root"])
+        .arg(&shot)
+        .status();
+    assert!(
+        taken
+            .expect("install the Debian package imagemagick")
+            .success()
+    );
+    image::open(&shot).expect("a picture").to_rgb8()
 }
 
 /// Different colours on the screen, as far as they are told apart by 4 in 255.

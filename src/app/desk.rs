@@ -8,6 +8,7 @@ use super::mixing::Looking;
 use super::same_light::same_light;
 use super::theme::Theme;
 use super::words::Units;
+use crate::measure::garment::GarmentSeen;
 use crate::measure::take::{Expose, Mix};
 use crate::report::plan::{Thing, View};
 use crate::scene::models::Models;
@@ -15,6 +16,7 @@ use crate::scene::studio::{Studio, light_rgb};
 use crate::setup::Setup;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
 use std::time::{Duration, Instant};
 
 /// What the desk needs of the world.
@@ -108,7 +110,19 @@ pub struct Desk {
     engine: Engine,
     asked: Option<Asked>,
     mixed: Option<(u64, u64)>,
+    garment: GarmentRead,
     looked_at_disk: Instant,
+    /// The file being read, to be compared, and the document's saves when that began.
+    disk: Option<(u64, Receiver<Option<String>>)>,
+}
+
+/// The garment in the picture as read last.
+#[derive(Default)]
+struct GarmentRead {
+    /// Picture and mix that it was read of.
+    of: Option<(u64, usize)>,
+    answer: Option<Receiver<Option<(u64, GarmentSeen)>>>,
+    seen: Option<(u64, GarmentSeen)>,
 }
 
 struct Asked {
@@ -152,7 +166,9 @@ impl Desk {
             engine: Engine::start(open, wake),
             asked: None,
             mixed: None,
+            garment: GarmentRead::default(),
             looked_at_disk: Instant::now(),
+            disk: None,
         }
     }
 
@@ -222,11 +238,12 @@ impl Desk {
         self.mix = None;
         self.mixed = None;
         self.asked = None;
+        self.disk = None;
         self.views = Default::default();
     }
 
     /// Does what is to be done once a frame: takes up what came, asks for what is missing.
-    pub fn tick(&mut self, picture_px: [u32; 2], cloth_px: u32) {
+    pub fn tick(&mut self, picture_px: [u32; 2], cloth_px: [u32; 2]) {
         self.shown = self.engine.shown();
         let polled = self.document.as_mut().and_then(Document::poll);
         if let Some(Err(wrong)) = polled {
@@ -235,18 +252,48 @@ impl Desk {
         self.look_at_disk();
         self.ask(picture_px, cloth_px);
         self.remix();
+        self.read_garment();
         self.poll_still();
     }
 
+    /// Looks at the file beside the window, since a folder on a network can take its time.
     fn look_at_disk(&mut self) {
+        let Some(document) = &mut self.document else {
+            return;
+        };
+        if let Some((saves, answer)) = &self.disk {
+            let text = match answer.try_recv() {
+                Err(TryRecvError::Empty) => return,
+                Ok(text) => text,
+                Err(TryRecvError::Disconnected) => None,
+            };
+            // What was read before a save is older than what is here.
+            let still_so = *saves == document.saves() && self.question.is_none();
+            self.disk = None;
+            if still_so {
+                self.found_on_disk(text);
+            }
+            return;
+        }
         if self.looked_at_disk.elapsed() < DISK_EVERY || self.question.is_some() {
             return;
         }
         self.looked_at_disk = Instant::now();
+        if let Some(path) = document.path.clone() {
+            let (tell, answer) = channel();
+            std::thread::spawn(move || {
+                // Nobody may be waiting any more.
+                let _ = tell.send(std::fs::read_to_string(&path).ok());
+            });
+            self.disk = Some((document.saves(), answer));
+        }
+    }
+
+    fn found_on_disk(&mut self, text: Option<String>) {
         let Some(document) = &mut self.document else {
             return;
         };
-        match document.look_at_disk() {
+        match document.compared(text) {
             OnDisk::Same => {}
             OnDisk::Newer(text) => {
                 let taken = document.take_from_disk(text.clone());
@@ -264,7 +311,7 @@ impl Desk {
     }
 
     /// Asks for a new picture where the light or the view has changed; a change of amounts needs none.
-    fn ask(&mut self, px: [u32; 2], cloth_px: u32) {
+    fn ask(&mut self, px: [u32; 2], cloth_px: [u32; 2]) {
         let Some(document) = &self.document else {
             return;
         };
@@ -283,7 +330,7 @@ impl Desk {
         self.asked = Some(Asked { setup, px, cloth });
     }
 
-    fn cloth_wish(&self, setup: &Setup, side_px: u32) -> Option<ClothWish> {
+    fn cloth_wish(&self, setup: &Setup, px: [u32; 2]) -> Option<ClothWish> {
         let worn = setup
             .figure
             .as_ref()
@@ -296,7 +343,7 @@ impl Desk {
             (_, Some(own), None) => own.fabric.clone(),
             (_, None, None) => return None,
         };
-        (side_px > 0).then(|| ClothWish {
+        (!px.contains(&0)).then(|| ClothWish {
             point: if at_swatch && own.is_some() {
                 "swatch".into()
             } else {
@@ -304,7 +351,7 @@ impl Desk {
             },
             fabric,
             width_m: self.cloth_width_m,
-            side_px,
+            px,
         })
     }
 
@@ -334,6 +381,51 @@ impl Desk {
             Err(wrong) => self.say(wrong),
         }
         self.remix_took = started.elapsed();
+    }
+
+    /// Has the garment in the picture read, beside the window, whenever light or mix have changed.
+    fn read_garment(&mut self) {
+        let reading = &mut self.garment;
+        if let Some(answer) = &reading.answer {
+            match answer.try_recv() {
+                Err(TryRecvError::Empty) => return,
+                Ok(seen) => reading.seen = seen,
+                Err(TryRecvError::Disconnected) => {}
+            }
+            reading.answer = None;
+        }
+        let (Some((number, view)), Some(layers), Some((mix, true))) =
+            (&self.shown.garment, &self.shown.picture, &self.mix)
+        else {
+            return;
+        };
+        let of = (layers.version, Arc::as_ptr(mix) as usize);
+        if layers.coarse || layers.number != *number || reading.of == Some(of) {
+            return;
+        }
+        reading.of = Some(of);
+        let (tell, answer) = channel();
+        let (number, view, layers, mix) = (
+            *number,
+            Arc::clone(view),
+            Arc::clone(layers),
+            Arc::clone(mix),
+        );
+        std::thread::spawn(move || {
+            let gain = mix.development.gain.map(f64::from);
+            let seen = view.read(&layers.layered(), &mix.weights, gain);
+            // Nobody may be waiting any more.
+            let _ = tell.send(seen.map(|s| (number, s)));
+        });
+        reading.answer = Some(answer);
+    }
+
+    /// What was read of the garment in the picture, and whether it answers the light as it now is.
+    pub fn garment(&self) -> Option<(GarmentSeen, bool)> {
+        let (number, seen) = self.garment.seen.as_ref()?;
+        let fresh = self.mix.as_ref().is_some_and(|(_, fresh)| *fresh);
+        let basis = self.shown.basis.as_ref()?;
+        Some((*seen, fresh && basis.number == *number))
     }
 
     /// Types values into keys.

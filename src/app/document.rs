@@ -27,6 +27,8 @@ pub struct Document {
     text: String,
     /// The text on disk as last read or written.
     saved: String,
+    /// How often that has changed.
+    saves: u64,
     undo: Vec<String>,
     redo: Vec<String>,
     /// What the last step was a part of, such as one drag; later parts join it.
@@ -128,6 +130,7 @@ impl Document {
             } else {
                 String::new()
             },
+            saves: 0,
             path,
             shown,
             models,
@@ -319,6 +322,7 @@ impl Document {
         self.step = part_of.map(str::to_owned);
         if kind == Change::Disk {
             self.saved = self.text.clone();
+            self.saves += 1;
         }
         self.setup = Arc::new(checked.setup);
         self.notes = checked.notes;
@@ -348,6 +352,7 @@ impl Document {
         let overwrite = if own { Overwrite::Force } else { overwrite };
         write_whole(path, overwrite, |w| w.write_all(self.text.as_bytes()))?;
         self.saved = self.text.clone();
+        self.saves += 1;
         if !own {
             self.path = Some(path.to_path_buf());
             self.shown = path.display().to_string();
@@ -356,10 +361,14 @@ impl Document {
         Ok(())
     }
 
-    /// Looks whether another program has changed the file.
-    pub fn look_at_disk(&self) -> OnDisk {
-        let text = self.path.as_ref().and_then(|p| fs::read_to_string(p).ok());
-        match text {
+    /// Rises whenever what is known of the file changes: text read before is older than what is here.
+    pub fn saves(&self) -> u64 {
+        self.saves
+    }
+
+    /// What the file's text, where there is one, is beside what is on the desk.
+    pub fn compared(&self, on_disk: Option<String>) -> OnDisk {
+        match on_disk {
             Some(text) if text != self.saved && text != self.text => {
                 if self.is_unsaved() {
                     OnDisk::Clash(text)
@@ -382,6 +391,7 @@ impl Document {
     /// Keeps what is here although the disk holds something else: the next save writes over that.
     pub fn keep_mine(&mut self, on_disk: String) {
         self.saved = on_disk;
+        self.saves += 1;
     }
 
     /// Forgets the journal: the window closes, and what is unsaved was given up.

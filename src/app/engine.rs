@@ -3,6 +3,7 @@
 
 mod serve;
 
+use crate::measure::garment::{GarmentView, Layered, relative_errors};
 use crate::measure::gather::Gathered;
 use crate::measure::take::{EdgeReading, Mix};
 use crate::measure::weave_contrast::WeaveContrast;
@@ -40,8 +41,8 @@ pub struct ClothWish {
     pub fabric: String,
     /// Width of cloth to show.
     pub width_m: f64,
-    /// Side of the square picture.
-    pub side_px: u32,
+    /// Width and height of the picture.
+    pub px: [u32; 2],
 }
 
 /// What was metered, and all that a change of amounts needs.
@@ -93,6 +94,8 @@ pub struct Layers {
     pub light: Vec<[f32; 3]>,
     /// Mean reflectance of what is seen.
     pub reflectance: Vec<[f32; 3]>,
+    /// Relative error of each pixel; none of a first look.
+    pub relative_errors: Vec<f32>,
     /// Samples of each pixel.
     pub samples: u32,
     /// Relative error at the median pixel, once it can be told.
@@ -110,6 +113,8 @@ pub struct Weave {
     pub relief: WeaveContrast,
     /// In its own colours.
     pub as_dyed: WeaveContrast,
+    /// Whether it is a glance at a few threads only.
+    pub at_a_glance: bool,
 }
 
 /// All that has been made, for the window to look at.
@@ -123,6 +128,8 @@ pub struct Shown {
     pub cloth: Option<Arc<Layers>>,
     /// Its weave.
     pub weave: Option<Arc<Weave>>,
+    /// Where the picture shows what is worn, and the wish that it answers.
+    pub garment: Option<(u64, Arc<GarmentView>)>,
     /// The lights' faces, and the wish that they answer.
     pub glimpses: Option<(u64, Arc<Vec<Glimpse>>)>,
     /// What keeps the latest wish from being shown, with that wish's number.
@@ -290,6 +297,15 @@ impl Shared {
 }
 
 impl Layers {
+    /// As measures of a picture take it.
+    pub fn layered(&self) -> Layered<'_> {
+        Layered {
+            light: &self.light,
+            relative_errors: &self.relative_errors,
+            samples: self.samples,
+        }
+    }
+
     fn of(film: &Film, number: u64, version: u64, coarse: bool) -> Self {
         let (width, height) = (film.width, film.rows);
         let layers = film.layers;
@@ -310,6 +326,11 @@ impl Layers {
             layers: layers as usize,
             light,
             reflectance,
+            relative_errors: if coarse {
+                Vec::new()
+            } else {
+                relative_errors(film)
+            },
             samples: film.samples(),
             noise: film.median_relative_error(),
             coarse,

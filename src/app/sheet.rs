@@ -6,6 +6,7 @@ mod cloth;
 mod commands;
 mod drawings;
 mod margin;
+mod moved;
 mod picture;
 mod table;
 
@@ -16,6 +17,7 @@ use crate::photometry::fnumber::FNumber;
 use crate::setup::Setup;
 use egui::{Align2, FontId, Pos2, Rect, Sense, Ui, UiBuilder, vec2};
 use std::collections::HashMap;
+use std::sync::Arc;
 
 pub use commands::Command;
 
@@ -26,8 +28,10 @@ pub struct Views {
     pub(super) cloth: picture::PictureView,
     pub(super) glimpses: HashMap<String, (u64, egui::TextureHandle)>,
     pub(super) drawings: drawings::Drawings,
+    /// While the figure is dragged: the setup as it was, and metres it has stepped toward the camera.
+    pub(super) stepped: Option<(Arc<Setup>, f64)>,
     /// Sides of the pictures as last laid out, in pixels of the screen.
-    pub(super) asked_px: ([u32; 2], u32),
+    pub(super) asked_px: ([u32; 2], [u32; 2]),
 }
 
 /// Space around the page, and between its parts.
@@ -35,6 +39,8 @@ const EDGE: f32 = 18.0;
 const GAP: f32 = 16.0;
 const TOP: f32 = 42.0;
 const BOTTOM: f32 = 52.0;
+/// The rule under the cloth.
+const CLOTH_RULE: f32 = 22.0;
 
 /// Shows the sheet and lets it be worked on.
 pub fn show(desk: &mut Desk, ui: &mut Ui) {
@@ -55,11 +61,11 @@ pub fn show(desk: &mut Desk, ui: &mut Ui) {
         Pos2::new(inner.right(), bottom.top() - 8.0),
     );
     heading(desk, ui, top, &theme);
-    let places = Places::of(middle, aspect(desk));
+    let places = Places::of(middle, aspect(desk), table::wanted_height(desk));
     let scale = ui.ctx().pixels_per_point();
     desk.views.asked_px = (
         pixels_of(places.picture.shrink(picture::BORDER).size(), scale),
-        pixels_of(places.cloth.shrink(picture::BORDER).size(), scale)[0],
+        pixels_of(places.cloth.shrink(picture::BORDER).size(), scale),
     );
     let (px, cloth_px) = desk.views.asked_px;
     desk.tick(px, cloth_px);
@@ -82,7 +88,7 @@ struct Places {
 }
 
 impl Places {
-    fn of(page: Rect, aspect: f32) -> Self {
+    fn of(page: Rect, aspect: f32, table_height: f32) -> Self {
         // The picture takes all the height it can, but leaves the table its width.
         let border = 2.0 * picture::BORDER;
         let most = 0.42 * page.width();
@@ -90,30 +96,21 @@ impl Places {
         let width = (height - border) * aspect + border;
         let picture = Rect::from_min_size(page.min, vec2(width, height));
         let rest = Rect::from_min_max(Pos2::new(picture.right() + GAP, page.top()), page.max);
-        let table_height = (0.43 * rest.height()).clamp(230.0, 400.0);
+        let table_height = table_height.clamp(230.0, 0.5 * rest.height());
         let split = rest.bottom() - table_height;
         let upper = Rect::from_min_max(rest.min, Pos2::new(rest.right(), split - 10.0));
-        let cloth_side = (0.36 * upper.width()).min(0.56 * upper.height()).max(120.0);
-        let cloth = Rect::from_min_size(upper.min, vec2(cloth_side, cloth_side));
-        let quality = Rect::from_min_max(
-            Pos2::new(upper.left(), cloth.bottom() + 4.0),
-            Pos2::new(cloth.right(), upper.bottom()),
+        // Cloth as tall as the drawings, beside the picture; figures over the elevation, which is low.
+        let cloth = Rect::from_min_size(
+            upper.min,
+            vec2(0.25 * upper.width(), upper.height() - CLOTH_RULE),
         );
         let drawings = Rect::from_min_max(Pos2::new(cloth.right() + GAP, upper.top()), upper.max);
-        // Side by side where there is the width: a plan is mostly taller than wide.
-        let (plan, elevation) = if drawings.width() > 1.15 * drawings.height() {
-            let cut = drawings.left() + 0.56 * drawings.width();
-            (
-                Rect::from_min_max(drawings.min, Pos2::new(cut - 4.0, drawings.bottom())),
-                Rect::from_min_max(Pos2::new(cut + 4.0, drawings.top()), drawings.max),
-            )
-        } else {
-            let cut = drawings.top() + 0.58 * drawings.height();
-            (
-                Rect::from_min_max(drawings.min, Pos2::new(drawings.right(), cut - 4.0)),
-                Rect::from_min_max(Pos2::new(drawings.left(), cut + 4.0), drawings.max),
-            )
-        };
+        let cut = drawings.left() + 0.53 * drawings.width();
+        let plan = Rect::from_min_max(drawings.min, Pos2::new(cut - 0.5 * GAP, drawings.bottom()));
+        let side = Rect::from_min_max(Pos2::new(cut + 0.5 * GAP, drawings.top()), drawings.max);
+        let low = (0.68 * side.width()).clamp(0.36 * side.height(), 0.55 * side.height());
+        let elevation = Rect::from_min_max(Pos2::new(side.left(), side.bottom() - low), side.max);
+        let quality = Rect::from_min_max(side.min, Pos2::new(side.right(), elevation.top() - 8.0));
         Self {
             picture,
             cloth,
@@ -141,7 +138,7 @@ fn heading(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let Some(document) = &desk.document else {
         return;
     };
-    let setup = std::sync::Arc::clone(&document.setup);
+    let setup = Arc::clone(&document.setup);
     let unsaved = if document.is_unsaved() {
         " · not saved"
     } else {

@@ -71,9 +71,14 @@ pub fn f_number(n: FNumber, units: Units) -> String {
 
 /// What a head is set to, and what it lacks.
 pub fn power(balanced: &Balanced) -> String {
+    // A column's width: 1/4 +0.2 says as much as 1/4 +0.2 stops.
+    let short = |text: String| match text.strip_suffix(" stops") {
+        Some(short) if short.contains([' ', '/']) => short.to_owned(),
+        _ => text,
+    };
     match (&balanced.power, &balanced.head) {
-        (_, Some(head)) => head.power.to_string(),
-        (Some(power), None) => power.to_string(),
+        (_, Some(head)) => short(head.power.to_string()),
+        (Some(power), None) => short(power.to_string()),
         (None, None) if balanced.continuous => format!("{:.0} lm", balanced.amount),
         (None, None) => format!("{:.0} lm s", balanced.amount),
     }

@@ -9,6 +9,7 @@ pub mod consistency;
 pub mod day;
 pub mod edge;
 pub mod fabric_page;
+pub mod garment;
 pub mod gather;
 pub mod modifier_page;
 pub mod moire;

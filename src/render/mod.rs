@@ -8,4 +8,5 @@ pub mod executor;
 pub mod film;
 pub mod film_part;
 pub mod gpu;
+pub mod sight;
 pub mod steady;

@@ -53,6 +53,8 @@ pub enum Event {
         /// Whether it was let go; until then more will come.
         finished: bool,
     },
+    /// A thing whose own place tells nothing, the figure on its mark, is to be where it was taken.
+    PutBack(Thing),
     /// A thing was aimed; the figure, turned toward it.
     Aimed {
         /// Which.

@@ -1,7 +1,7 @@
 //! What a hand holds, and where it takes it.
 
 use super::{Event, Target};
-use crate::report::plan::{Handle, Plan, Thing, View};
+use crate::report::plan::{Handle, Kind, Plan, Thing, View};
 use crate::setup::Place;
 use glam::DVec3;
 
@@ -69,7 +69,8 @@ pub(super) fn take(sheet: &Plan, selected: Option<&Thing>, at_mm: [f64; 2], near
         .filter(|p| p.movable);
     match hit {
         Some(placed) => Held {
-            off_mm: off(placed.body.at_mm),
+            // From where it truly stands: a camera off the sheet is drawn at its edge.
+            off_mm: off(sheet.map.mm_of_room(placed.body.at_m)),
             hold: Hold::Body {
                 thing: placed.thing.clone(),
                 from_m: placed.body.at_m,
@@ -139,6 +140,10 @@ impl Held {
     pub fn put_back(&self) -> Option<Event> {
         match &self.hold {
             Hold::Paper => None,
+            // Where the figure was is no longer where the mark is.
+            Hold::Body { thing, .. } if thing.kind == Kind::Figure => {
+                Some(Event::PutBack(thing.clone()))
+            }
             Hold::Body { thing, from_m, .. } => Some(Event::Dragged {
                 thing: thing.clone(),
                 point_in_room: *from_m,

@@ -2,7 +2,8 @@
 //! wish comes.
 
 use super::{Basis, ClothWish, Glimpse, Layers, Shared, Weave, Wish};
-use crate::measure::cloth_at::ClothAt;
+use crate::measure::cloth_at::{ClothAt, WeaveSeen};
+use crate::measure::garment::GarmentView;
 use crate::measure::gather::{GatherGoal, Gathered};
 use crate::measure::take::Take;
 use crate::optics::table::Face;
@@ -60,10 +61,14 @@ pub(super) fn serve(shared: &Shared, wish: Wish, executor: &mut dyn Executor) ->
         return Ok(());
     }
     at.show_glimpses(&take);
+    at.glance(&take, executor)?;
     let laid = match &wish.cloth {
         Some(cloth) => Some(lay(&take, cloth, &wish)?),
         None => None,
     };
+    if shared.stopped() {
+        return Ok(());
+    }
     let Some(flats) = at.bounce(&mut take, executor)? else {
         return Ok(());
     };
@@ -244,10 +249,35 @@ impl Serving<'_> {
         }
         take.remix(gathered)?;
         self.show_basis(take, true);
+        self.shared.stage("reading the weave");
+        self.weave(take, flats, false, executor)
+    }
+
+    /// Something of the weave and of where the garment is seen, before the light has settled.
+    fn glance(&self, take: &Take, executor: &mut dyn Executor) -> Result<()> {
+        if self.shared.stopped() {
+            return Ok(());
+        }
+        self.shared.stage("a glance at the weave");
+        self.weave(take, &[], true, executor)?;
+        let point_m = take.setup.meter.expose_at.position_m;
+        let view = GarmentView::of(&take.setup, &take.studio.scene, point_m);
+        let number = self.wish.number;
+        self.shared
+            .show(|s| s.garment = view.map(|v| (number, Arc::new(v))));
+        Ok(())
+    }
+
+    fn weave(
+        &self,
+        take: &Take,
+        flats: &[FlatRadiance],
+        at_a_glance: bool,
+        executor: &mut dyn Executor,
+    ) -> Result<()> {
         let Some(cloth) = &self.wish.cloth else {
             return Ok(());
         };
-        self.shared.stage("reading the weave");
         let fabric = self.wish.models.fabric(&cloth.fabric)?;
         let at = ClothAt {
             take,
@@ -256,17 +286,28 @@ impl Serving<'_> {
             point: &cloth.point,
             flats,
         };
+        let seen = if at_a_glance {
+            at.weave_at_a_glance(executor, &self.shared.stop)
+        } else {
+            at.weave(executor, &self.shared.stop, |_| ())
+        };
         // In the dark, or where cut short, there is no weave to read; that is no failure.
-        if let Ok(seen) = at.weave(executor, &self.shared.stop, |_| ())
-            && !self.shared.stopped()
-        {
-            let weave = Arc::new(Weave {
-                number: self.wish.number,
-                relief: seen.relief,
-                as_dyed: seen.as_dyed,
-            });
-            self.shared.show(|s| s.weave = Some(weave));
-        }
+        let (
+            false,
+            Ok(WeaveSeen {
+                relief, as_dyed, ..
+            }),
+        ) = (self.shared.stopped(), seen)
+        else {
+            return Ok(());
+        };
+        let weave = Arc::new(Weave {
+            number: self.wish.number,
+            relief,
+            as_dyed,
+            at_a_glance,
+        });
+        self.shared.show(|s| s.weave = Some(weave));
         Ok(())
     }
 
@@ -300,7 +341,9 @@ impl Serving<'_> {
 /// The setup with a patch of the cloth laid at its point, and a lens before it.
 fn lay(take: &Take, cloth: &ClothWish, wish: &Wish) -> Result<Scene> {
     let fabric = wish.models.fabric(&cloth.fabric)?;
-    let size_m = [cloth.width_m + 2.0 * MARGIN_M; 2];
+    let px = cloth.px.map(|p| p.max(1));
+    let height_m = cloth.width_m * f64::from(px[1]) / f64::from(px[0]);
+    let size_m = [cloth.width_m, height_m].map(|s| s + 2.0 * MARGIN_M);
     let frame = frame_at(&take.setup, &wish.models, &cloth.point, size_m)?;
     let patch = Patch {
         fabric: &fabric,
@@ -311,8 +354,7 @@ fn lay(take: &Take, cloth: &ClothWish, wish: &Wish) -> Result<Scene> {
     };
     let mut scene = Studio::build_with(&take.setup, &wish.models, Some(&patch))?.scene;
     scene.set_mix(&take.weights);
-    let side = [cloth.side_px.max(1); 2];
-    scene.set_lens(&lens_before(&frame, PATCH_LENS_M, cloth.width_m, side));
+    scene.set_lens(&lens_before(&frame, PATCH_LENS_M, cloth.width_m, px));
     Ok(scene)
 }
 

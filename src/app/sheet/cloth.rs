@@ -4,6 +4,7 @@ use super::picture::{BORDER, Looks, callout, paint, reading_at};
 use crate::app::cell::name;
 use crate::app::desk::Desk;
 use crate::app::theme::{BODY, SMALL, Theme};
+use crate::measure::weave_contrast::WeaveContrast;
 use egui::{Align2, FontId, Key, Pos2, Rect, Sense, Stroke, Ui, vec2};
 
 /// The widths of cloth that can be seen: thread to whole piece.
@@ -13,7 +14,7 @@ const WIDEST_M: f64 = 0.4;
 const NOTCH: f64 = 1.189_207;
 
 /// Shows cloth and figures.
-pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, under: Rect, theme: &Theme) {
+pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, quality: Rect, theme: &Theme) {
     ui.painter().rect_filled(at, 0.0, theme.surround);
     let inside = at.shrink(BORDER);
     let layers = desk.shown.cloth.clone();
@@ -41,13 +42,8 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, under: Rect, theme: &Theme) 
             callout(ui, inside, pointer, &words);
         }
     }
-    let below = ruler(desk, ui, inside, under.top() + 2.0, theme);
-    figures(
-        desk,
-        ui,
-        Rect::from_min_max(Pos2::new(under.left(), below), under.max),
-        theme,
-    );
+    ruler(desk, ui, inside, at.bottom() + 3.0, theme);
+    figures(desk, ui, quality, theme);
 }
 
 /// Pulls the cloth nearer or farther: wheel, a drag up or down, or the keys + and -.
@@ -73,8 +69,8 @@ fn pull(desk: &mut Desk, ui: &Ui, response: &egui::Response) {
     desk.cloth_width_m = (desk.cloth_width_m * by).clamp(NARROWEST_M, WIDEST_M);
 }
 
-/// A rule in mm or cm under the cloth. Returns where it ends.
-fn ruler(desk: &Desk, ui: &Ui, over: Rect, top: f32, theme: &Theme) -> f32 {
+/// A rule in mm or cm under the cloth.
+fn ruler(desk: &Desk, ui: &Ui, over: Rect, top: f32, theme: &Theme) {
     let width_mm = 1e3 * desk.cloth_width_m;
     let step = [0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0]
         .into_iter()
@@ -106,7 +102,6 @@ fn ruler(desk: &Desk, ui: &Ui, over: Rect, top: f32, theme: &Theme) -> f32 {
         }
         mm += step;
     }
-    top + 20.0
 }
 
 /// What was measured, line by line.
@@ -123,7 +118,7 @@ fn figures(desk: &Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let mut y = at.top() + 20.0;
     let row = 17.0_f32
         .min((at.height() - 20.0) / lines.len().max(1) as f32)
-        .max(13.0);
+        .max(12.5);
     for (k, line) in lines.iter().enumerate() {
         let place = Rect::from_min_size(Pos2::new(at.left(), y), vec2(at.width(), row));
         painter.text(
@@ -217,23 +212,46 @@ fn lines(desk: &Desk) -> Vec<Line> {
     match &desk.shown.weave {
         Some(weave) => {
             let now = weave.number == basis.number && *fresh;
-            line(
-                "weave contrast, relief".into(),
-                format!("{:.3} rms", sharpest(&weave.relief)),
-                now,
-            );
-            line(
-                "weave contrast, as dyed".into(),
-                format!("{:.3} rms", sharpest(&weave.as_dyed)),
-                now,
-            );
+            let text = |read: &WeaveContrast| {
+                // A glance sees a few threads: its second figure is not to be trusted.
+                if weave.at_a_glance {
+                    format!("about {:.2} rms", sharpest(read))
+                } else {
+                    format!("{:.3} rms", sharpest(read))
+                }
+            };
+            line("weave, relief".into(), text(&weave.relief), now);
+            line("weave, as dyed".into(), text(&weave.as_dyed), now);
         }
-        None => line("weave contrast".into(), "being read".into(), false),
+        None => line("weave".into(), "being read".into(), false),
+    }
+    if let Some((seen, now)) = desk.garment() {
+        if let Some(folds) = seen.folds {
+            let stops = folds
+                .rms_stops_without_noise
+                .map_or(folds.rms_stops, |c| c.value);
+            line("folds".into(), format!("{stops:.2} stops rms"), now);
+        }
+        let percent = |share: f64| match 100.0 * share {
+            p if p > 0.0 && p < 0.1 => "under 0.1 %".to_owned(),
+            p => format!("{p:.1} %"),
+        };
+        let bright = seen.bright;
+        line(
+            "highlights on garment".into(),
+            percent(bright.highlight_share.value),
+            now,
+        );
+        line(
+            "clipped on garment".into(),
+            percent(bright.clipped_share.value),
+            now,
+        );
     }
     lines
 }
 
 /// Without the picture's own noise where that is known.
-fn sharpest(weave: &crate::measure::weave_contrast::WeaveContrast) -> f64 {
+fn sharpest(weave: &WeaveContrast) -> f64 {
     weave.rms_without_noise.map_or(weave.rms, |c| c.value)
 }

@@ -1,5 +1,6 @@
 //! Plan and elevation, worked on by hand: what is dragged there is typed into the setup.
 
+use super::moved::{camera_moved, coordinates, figure_moved, moved};
 use crate::app::desk::Desk;
 use crate::app::drawing_view::{self, Event, Settings, Target, ViewState};
 use crate::app::theme::Theme;
@@ -34,6 +35,8 @@ struct Of {
     dark: bool,
     feet: bool,
     beams: u64,
+    /// How far the figure has stepped, mm of the room.
+    stepped_mm: i32,
 }
 
 /// Shows both.
@@ -80,6 +83,11 @@ impl Drawings {
             dark: theme.dark,
             feet: desk.units.feet,
             beams: glimpses.map_or(0, |(number, _)| *number),
+            stepped_mm: desk
+                .views
+                .stepped
+                .as_ref()
+                .map_or(0, |(_, m)| (1e3 * m).round() as i32),
         };
         let before = self.drawn[k].as_ref();
         if before.is_some_and(|d| d.of == of) {
@@ -93,7 +101,17 @@ impl Drawings {
         // The paper stays where it is while something is held.
         let map = before
             .filter(|d| self.views[k].is_held() && d.of.view == view)
-            .map(|d| d.plan.map);
+            .map(|d| {
+                // The mark goes with the figure; the room stays where it is on the paper.
+                let step = DVec3::Z * (1e-3 * f64::from(of.stepped_mm - d.of.stepped_mm));
+                let (to, from) = (
+                    d.plan.map.mm_of_room(step),
+                    d.plan.map.mm_of_room(DVec3::ZERO),
+                );
+                let mut map = d.plan.map;
+                map.origin_mm = [0, 1].map(|k| map.origin_mm[k] + to[k] - from[k]);
+                map
+            });
         let options = Options {
             selected: desk.selected.clone(),
             units: if desk.units.feet {
@@ -129,8 +147,38 @@ fn act(desk: &mut Desk, event: Event) {
             point_in_room,
             finished,
         } => {
-            let changes = moved(&thing, point_in_room);
-            typed(desk, &thing, "move", changes, finished);
+            let changes = match (&desk.document, thing.kind) {
+                (None, _) | (_, Kind::MeterPoint) => Vec::new(),
+                (Some(d), Kind::Camera) => camera_moved(d, point_in_room),
+                (Some(d), Kind::Figure) => {
+                    let start = || (Arc::clone(&d.setup), 0.0);
+                    let (from, so_far_m) = desk.views.stepped.get_or_insert_with(start);
+                    let goes_along = ["camera.distance", "camera.at"]
+                        .iter()
+                        .all(|key| d.value(key).is_none());
+                    match point_in_room.z {
+                        0.0 => Vec::new(),
+                        step_m => figure_moved(from, *so_far_m + step_m, goes_along),
+                    }
+                }
+                (Some(_), _) => moved(&thing.name, point_in_room),
+            };
+            let taken = typed(desk, &thing, "move", changes, finished);
+            if let Some((_, so_far_m)) = desk.views.stepped.as_mut().filter(|_| taken) {
+                *so_far_m += point_in_room.z;
+            }
+            if finished {
+                desk.views.stepped = None;
+            }
+        }
+        Event::PutBack(_) => {
+            let stepped = desk.views.stepped.take();
+            if let Some(document) = &mut desk.document {
+                if stepped.is_some_and(|(_, m)| m != 0.0) {
+                    document.undo();
+                }
+                document.end_step();
+            }
         }
         Event::Aimed {
             thing,
@@ -143,37 +191,25 @@ fn act(desk: &mut Desk, event: Event) {
     }
 }
 
+/// Types the keys. Whether they were taken up.
 fn typed(
     desk: &mut Desk,
     thing: &Thing,
     verb: &str,
     changes: Vec<(String, String)>,
     finished: bool,
-) {
+) -> bool {
+    let revision = |desk: &Desk| desk.document.as_ref().map(|d| d.revision);
+    let before = revision(desk);
     let part = format!("{verb} {}", thing.called());
     if !changes.is_empty() {
         desk.edit(&changes, Some(&part));
     }
+    let taken = revision(desk) != before;
     if finished && let Some(document) = &mut desk.document {
         document.end_step();
     }
-}
-
-/// The keys that say where a thing is.
-fn moved(thing: &Thing, point_m: DVec3) -> Vec<(String, String)> {
-    let [distance, bearing, height] = taped_text(point_m.to_array());
-    let owner = match thing.kind {
-        Kind::Camera => "camera",
-        Kind::Figure | Kind::MeterPoint => return Vec::new(),
-        _ => &thing.name,
-    };
-    [
-        ("distance", distance),
-        ("bearing", bearing),
-        ("height", height),
-    ]
-    .map(|(key, text)| (format!("{owner}.{key}"), text))
-    .to_vec()
+    taken
 }
 
 /// The key that says where a thing points.
@@ -192,7 +228,7 @@ fn aimed(thing: &Thing, at: &Target) -> Vec<(String, String)> {
     };
     let text = match at {
         Target::Named(name) => name.clone(),
-        Target::At(p) => format!("[{:.2}, {:.2}, {:.2}]", p.x, p.y, p.z),
+        Target::At(p) => coordinates(*p),
     };
     vec![(format!("{owner}.aim"), text)]
 }

@@ -21,24 +21,35 @@ use subject::subject;
 /// Columns: heading, and share of the width.
 const COLUMNS: [(&str, f32); 11] = [
     ("", 0.095),
-    ("modifier", 0.165),
-    ("mark", 0.055),
+    ("modifier", 0.155),
+    ("mark", 0.05),
     ("distance", 0.08),
-    ("bearing", 0.095),
-    ("height", 0.075),
-    ("aim", 0.08),
+    ("bearing", 0.105),
+    ("height", 0.08),
+    ("aim", 0.095),
     ("alone", 0.08),
-    ("power", 0.1),
-    ("edge at subject", 0.115),
+    ("power", 0.095),
+    ("edge", 0.105),
     ("glimpse", 0.06),
 ];
-const ROW: f32 = 32.0;
+const ROW: f32 = 30.0;
 const HEAD: f32 = 18.0;
+/// Height of the line of the sum.
+const SUM: f32 = 30.0;
 /// Height of a line of subject, camera and the selected light.
-const LINE: f32 = 40.0;
+const LINE: f32 = 38.0;
 
 /// One cell's change, and what to undo it as.
 type Changes = Vec<(String, String)>;
+
+/// How tall it would be with every row in sight.
+pub fn wanted_height(desk: &Desk) -> f32 {
+    let rows = desk
+        .document
+        .as_ref()
+        .map_or(0, |d| d.setup.lights.len() + d.setup.boards.len());
+    HEAD + rows as f32 * ROW + SUM + 3.0 * LINE + 4.0
+}
 
 /// Shows it.
 pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
@@ -58,7 +69,7 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
         );
     }
     painter.hline(at.x_range(), at.top() + HEAD, Stroke::new(1.0, theme.mid));
-    let subject_height = 2.0 * LINE + 6.0;
+    let subject_height = 3.0 * LINE + 2.0;
     let rows = Rect::from_min_max(
         Pos2::new(at.left(), at.top() + HEAD + 1.0),
         Pos2::new(at.right(), at.bottom() - subject_height),
@@ -81,11 +92,11 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
             });
     });
     let below = Rect::from_min_max(Pos2::new(at.left(), rows.bottom() + 4.0), at.max);
-    subject(desk, ui, below, &setup, theme, &mut changes);
-    for change in changes {
+    subject(desk, ui, below, theme, &mut changes);
+    if let Some((key, _)) = changes.last() {
         // Each cell is a step of its own; nudges of one cell join.
-        let part = format!("cell {}", change.0);
-        desk.edit(&[change], Some(&part));
+        let part = format!("cell {key}");
+        desk.edit(&changes, Some(&part));
     }
 }
 
@@ -165,7 +176,7 @@ fn remove(desk: &mut Desk, name: &str) {
 
 /// The sum, and what can be added.
 fn together(desk: &mut Desk, ui: &mut Ui, lefts: &[f32; 11], theme: &Theme) {
-    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 30.0), Sense::hover());
+    let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), SUM), Sense::hover());
     let y = rect.center().y;
     if let Some((mix, fresh)) = &desk.mix {
         let painter = ui.painter();

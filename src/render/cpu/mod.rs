@@ -1,6 +1,6 @@
 //! The CPU executor: the translated kernels over plain slices, on all cores.
 
-mod traverse;
+pub(super) mod traverse;
 
 use super::executor::{Block, Executor, ExecutorError, Passes};
 use super::film::{Film, MAX_LAYERS, Seen, Spread};

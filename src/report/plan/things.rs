@@ -143,7 +143,8 @@ fn figure<'s>(setup: &'s Setup, map: &Map) -> Option<Item<'s>> {
             body: Handle::new(map, DVec3::ZERO),
             aim: Some(Handle::new(map, ahead * 0.6)),
             place: None,
-            movable: false,
+            // To and from the background; everything else stays where it stands in the room.
+            movable: true,
             label: None,
         },
         depth_m,
@@ -171,7 +172,7 @@ fn camera<'s>(setup: &'s Setup, map: &Map, off_mm: Point) -> Item<'s> {
             },
             aim: is_here.then(|| Handle::aimed(map, camera.aim_point_m, &camera.aim.at)),
             place: Some(camera.place),
-            movable: is_here,
+            movable: true,
             label: None,
         },
         // Drawn last: nothing may hide what the camera would hit.

@@ -24,7 +24,7 @@ pub(super) fn put(
     hint: &str,
     theme: &Theme,
 ) -> Option<Did> {
-    let width = COLUMNS[column].1 * row.width() - 8.0;
+    let width = COLUMNS[column].1 * row.width() - 4.0;
     let at = Rect::from_min_size(
         Pos2::new(lefts[column], row.top() + 6.0),
         vec2(width, ROW - 12.0),
@@ -128,24 +128,25 @@ pub(super) fn place_cells(
         let typed = match did {
             None => continue,
             Some(Did::Typed(typed)) => typed,
-            Some(Did::Nudged { steps, fine }) => {
-                let steps = f64::from(steps);
-                let metres = |v: f64| {
-                    format!(
-                        "{:.2} m",
-                        (v + steps * if fine { 0.01 } else { 0.05 }).max(0.0)
-                    )
-                };
-                match k {
-                    0 => metres(taped.0),
-                    2 => metres(taped.2),
-                    _ => words::bearing(
-                        taped.1 + (steps * if fine { 1.0_f64 } else { 5.0 }).to_radians(),
-                    ),
-                }
-            }
+            Some(Did::Nudged { steps, fine }) => place_nudged(key, taped, f64::from(steps), fine),
         };
         changes.push((format!("{n}.{key}"), typed));
+    }
+}
+
+/// Distance, bearing or height after some steps of 5 cm or 5 degrees, or a fifth of that.
+pub(super) fn place_nudged(key: &str, taped: &(f64, f64, f64), steps: f64, fine: bool) -> String {
+    let metres = |v: f64| {
+        let step_m = if fine { 0.01 } else { 0.05 };
+        format!("{:.2} m", (v + steps * step_m).max(0.0))
+    };
+    match key {
+        "distance" => metres(taped.0),
+        "height" => metres(taped.2),
+        _ => {
+            let step_deg: f64 = if fine { 1.0 } else { 5.0 };
+            words::bearing(taped.1 + (steps * step_deg).to_radians())
+        }
     }
 }
 
@@ -185,7 +186,10 @@ pub(super) fn stepped(from: FNumber, steps: i32, fine: bool) -> Option<String> {
 pub(super) fn aim_words(spec: &PointSpec) -> String {
     match spec {
         PointSpec::Named(name) => name.clone(),
-        PointSpec::At(p) => format!("[{}, {}, {}]", tidy(p.x), tidy(p.y), tidy(p.z)),
+        PointSpec::At(p) => {
+            let [x, y, z] = p.to_array().map(|v| tidy((100.0 * v).round() / 100.0));
+            format!("[{x}, {y}, {z}]")
+        }
     }
 }
 

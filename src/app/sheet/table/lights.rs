@@ -141,7 +141,7 @@ fn modifier_cell(
     };
     let now = document.value(&key).unwrap_or_default();
     let shown = if now.starts_with('{') {
-        "as written in the file"
+        "own, in the file"
     } else {
         &now
     };

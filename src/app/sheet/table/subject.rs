@@ -1,20 +1,36 @@
-//! Subject and camera, and the rest of the selected light: lines of cells under the table.
+//! Figure, camera, and the rest of what is selected: lines of cells under the rows.
 
-use super::cells::choice;
-use super::{Changes, LINE};
+use super::cells::{aim_words, choice, place_nudged};
+use super::{COLUMNS, Changes, LINE};
 use crate::app::cell::{Cell, Did};
 use crate::app::desk::Desk;
-use crate::app::theme::Theme;
+use crate::app::document::Document;
+use crate::app::sheet::moved::framing_gives_way;
+use crate::app::theme::{BODY, Theme};
+use crate::app::words;
 use crate::report::plan::Kind;
-use crate::setup::Setup;
+use crate::setup::Place;
 use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, UiBuilder, vec2};
 
-/// Subject, camera, and the rest of what is selected.
+/// A labelled cell.
+struct Field {
+    key: String,
+    /// What it shows, which may have been worked out.
+    shown: String,
+    /// What the file says; nothing where it leaves it out.
+    written: Option<String>,
+    /// What can be chosen, where it is a choice.
+    known: Option<Vec<String>>,
+    nudges: bool,
+    /// Of the line's width.
+    share: f32,
+}
+
+/// Shows the lines, and how tall they are.
 pub(super) fn subject(
     desk: &mut Desk,
     ui: &mut Ui,
     at: Rect,
-    setup: &Setup,
     theme: &Theme,
     changes: &mut Changes,
 ) {
@@ -23,98 +39,238 @@ pub(super) fn subject(
     };
     ui.painter()
         .hline(at.x_range(), at.top(), Stroke::new(1.0, theme.mid));
-    let mut cells: Vec<(String, String, Option<Vec<String>>)> = Vec::new();
-    let models = &document.models;
-    if setup.figure.is_some() {
-        for (key, folder) in [
-            ("model", "figures"),
-            ("pose", "poses"),
-            ("garment", "garments"),
-            ("fabric", "fabrics"),
-        ] {
-            let value = document.value(&format!("figure.{key}")).unwrap_or_default();
-            cells.push((format!("figure.{key}"), value, Some(models.list(folder))));
-        }
-        cells.push((
-            "figure.turn".into(),
-            document.value("figure.turn").unwrap_or("0 deg".into()),
-            None,
-        ));
-    }
-    let framings = ["full-length", "three-quarter", "half", "beauty", "swatch"]
-        .map(str::to_owned)
-        .to_vec();
-    cells.push((
-        "camera.framing".into(),
-        document.value("camera.framing").unwrap_or_default(),
-        Some(framings),
-    ));
-    cells.push((
-        "camera.focal_length".into(),
-        document
-            .value("camera.focal_length")
-            .unwrap_or("85 mm".into()),
-        None,
-    ));
-    if let Some(thing) = desk.selected.as_ref().filter(|t| t.kind == Kind::Light) {
-        for key in ["cloth", "grid", "feather", "colour", "gel"] {
-            let value = document
-                .value(&format!("{}.{key}", thing.name))
-                .unwrap_or_default();
-            cells.push((format!("{}.{key}", thing.name), value, None));
-        }
-    }
-    let of_subject = |key: &str| key.starts_with("figure.") || key.starts_with("camera.");
-    let (first, second): (Vec<_>, Vec<_>) =
-        cells.into_iter().partition(|(key, ..)| of_subject(key));
-    let lines = [(first, at.top()), (second, at.top() + LINE)];
-    for (key, value, known, left, top, width) in lines.into_iter().flat_map(|(cells, top)| {
-        let width = at.width() / cells.len().max(1) as f32;
-        cells
-            .into_iter()
-            .enumerate()
-            .map(move |(k, (key, value, known))| {
-                (key, value, known, at.left() + k as f32 * width, top, width)
-            })
-    }) {
-        let label = key.rsplit('.').next().unwrap_or_default().replace('_', " ");
-        let colour = if of_subject(&key) {
-            theme.mid
+    let lines = [
+        (String::new(), figure(document), theme.mid),
+        ("camera".to_owned(), camera(document, desk.units), theme.mid),
+        selected(desk, document, theme),
+    ];
+    let indent = COLUMNS[0].1 * at.width();
+    for (k, (whose, fields, colour)) in lines.iter().enumerate() {
+        let top = at.top() + k as f32 * LINE;
+        let whose = if k == 0 && document.setup.figure.is_some() {
+            "figure"
+        } else if k == 0 {
+            "swatch"
         } else {
-            theme.accent
+            whose
         };
-        ui.painter().text(
-            Pos2::new(left + 3.0, top + 4.0),
+        let head = Rect::from_min_size(Pos2::new(at.left(), top), vec2(indent - 4.0, LINE));
+        ui.painter().with_clip_rect(head).text(
+            head.left_top() + vec2(3.0, 18.0),
             Align2::LEFT_TOP,
-            &label,
-            FontId::proportional(10.5),
-            colour,
+            whose,
+            FontId::proportional(BODY),
+            *colour,
         );
-        let place = Rect::from_min_size(Pos2::new(left, top + 18.0), vec2(width - 6.0, 22.0));
-        let called = key.replace(['.', '_'], " ");
-        match known {
-            Some(known) => choice(ui, place, &called, &value, &known, theme, |chosen| {
-                changes.push((key.clone(), chosen.to_owned()));
-            }),
-            None => {
-                let shown = if value.is_empty() { "–" } else { &value };
-                let cell = Cell {
-                    name: called,
-                    shown,
-                    written: Some(&value),
-                    width: width - 14.0,
-                    nudges: false,
-                    strong: false,
-                    hint: "",
-                    size: None,
-                };
-                let did = cell
-                    .show(&mut ui.new_child(UiBuilder::new().max_rect(place)), theme)
-                    .1;
-                if let Some(Did::Typed(typed)) = did {
-                    changes.push((key.clone(), typed));
+        let all: f32 = fields.iter().map(|f| f.share).sum();
+        let mut left = at.left() + indent;
+        for field in fields {
+            let width = (at.width() - indent) * field.share / all;
+            let place = Rect::from_min_size(Pos2::new(left, top), vec2(width, LINE));
+            if let Some(did) = show(ui, place, field, *colour, theme) {
+                changes.extend(changed(document, field, did));
+            }
+            left += width;
+        }
+    }
+}
+
+/// One field; a typed or chosen value comes back.
+fn show(ui: &mut Ui, at: Rect, field: &Field, colour: egui::Color32, theme: &Theme) -> Option<Did> {
+    let label = match field.key.rsplit('.').next().unwrap_or_default() {
+        "f_number" => "f-number".to_owned(),
+        "iso" => "ISO".to_owned(),
+        "expose_at" => "metered at".to_owned(),
+        key => key.replace('_', " "),
+    };
+    ui.painter().with_clip_rect(at).text(
+        at.left_top() + vec2(3.0, 4.0),
+        Align2::LEFT_TOP,
+        label,
+        FontId::proportional(10.5),
+        colour,
+    );
+    let place = Rect::from_min_size(
+        at.left_top() + vec2(0.0, 17.0),
+        vec2(at.width() - 4.0, 22.0),
+    );
+    let called = field.key.replace(['.', '_'], " ");
+    if let Some(known) = &field.known {
+        let mut chosen = None;
+        let place = place.translate(vec2(0.0, -2.0));
+        choice(ui, place, &called, &field.shown, known, theme, |c| {
+            chosen = Some(Did::Typed(c.to_owned()));
+        });
+        return chosen;
+    }
+    let cell = Cell {
+        name: called,
+        shown: if field.shown.is_empty() {
+            "–"
+        } else {
+            &field.shown
+        },
+        // A place worked out can be typed over where the file leaves it out.
+        written: field
+            .written
+            .as_deref()
+            .or(field.shown.is_empty().then_some("")),
+        width: at.width() - 10.0,
+        nudges: field.nudges,
+        strong: false,
+        hint: "",
+        size: None,
+    };
+    cell.show(&mut ui.new_child(UiBuilder::new().max_rect(place)), theme)
+        .1
+}
+
+/// The keys that a typed or nudged field changes.
+fn changed(document: &Document, field: &Field, did: Did) -> Changes {
+    let key = field.key.as_str();
+    let camera = &document.setup.camera;
+    let typed = match did {
+        Did::Typed(typed) => typed,
+        Did::Nudged { steps, fine } => {
+            let last = key.rsplit('.').next().unwrap_or_default();
+            // What is shown is always taped out, whichever way the file says it.
+            let taped = Place::At(camera.position_m).taped();
+            place_nudged(last, &taped, f64::from(steps), fine)
+        }
+    };
+    let mut changes = Changes::new();
+    match key {
+        "camera.distance" => changes.extend(framing_gives_way(document)),
+        // A framing works out the distance.
+        "camera.framing" if document.value("camera.focal_length").is_some() => {
+            for other in ["camera.distance", "camera.at"] {
+                if document.value(other).is_some() {
+                    changes.push((other.into(), String::new()));
                 }
             }
         }
+        _ => {}
+    }
+    changes.push((key.to_owned(), typed));
+    changes
+}
+
+fn figure(document: &Document) -> Vec<Field> {
+    let plain = |key: &str, otherwise: &str, share| field(document, key, otherwise, share);
+    if document.setup.figure.is_none() {
+        return vec![
+            choose(
+                document,
+                "swatch.fabric",
+                document.models.list("fabrics"),
+                1.2,
+            ),
+            plain("swatch.size", "10 x 10 cm", 1.0),
+            choose(
+                document,
+                "swatch.lay",
+                ["flat", "draped", "folded"].map(str::to_owned).to_vec(),
+                0.8,
+            ),
+            plain("swatch.facing", "camera", 1.0),
+            plain("swatch.roll", "0 deg", 0.8),
+        ];
+    }
+    let list =
+        |key: &str, folder: &str, share| choose(document, key, document.models.list(folder), share);
+    vec![
+        list("figure.model", "figures", 1.0),
+        list("figure.pose", "poses", 1.0),
+        list("figure.garment", "garments", 1.35),
+        list("figure.fabric", "fabrics", 1.2),
+        plain("figure.turn", "0 deg", 0.9),
+        plain("figure.size", "", 0.5),
+        plain("figure.hair", "", 0.8),
+    ]
+}
+
+fn camera(document: &Document, units: words::Units) -> Vec<Field> {
+    let camera = &document.setup.camera;
+    let (distance_m, bearing_rad, height_m) = Place::At(camera.position_m).taped();
+    let worked_out = |key: &str, shown: String, nudges, share| Field {
+        written: document.value(key),
+        key: key.into(),
+        shown,
+        known: None,
+        nudges,
+        share,
+    };
+    let framings = ["full-length", "three-quarter", "half", "beauty", "swatch"];
+    vec![
+        choose(
+            document,
+            "camera.framing",
+            framings.map(str::to_owned).to_vec(),
+            1.25,
+        ),
+        worked_out(
+            "camera.focal_length",
+            format!("{:.0} mm", 1e3 * camera.focal_length_m),
+            false,
+            0.85,
+        ),
+        worked_out(
+            "camera.distance",
+            words::length(distance_m, units),
+            true,
+            0.85,
+        ),
+        worked_out("camera.bearing", words::bearing(bearing_rad), true, 0.95),
+        worked_out("camera.height", words::length(height_m, units), true, 0.85),
+        worked_out("camera.aim", aim_words(&camera.aim.at), false, 1.0),
+        field(document, "camera.f_number", "as metered", 1.05),
+        field(document, "camera.shutter", "1/125 s", 0.8),
+        field(document, "camera.iso", "100", 0.6),
+        worked_out(
+            "meter.expose_at",
+            document.setup.meter.expose_at.name.clone(),
+            false,
+            1.0,
+        ),
+    ]
+}
+
+/// The rest of what is selected.
+fn selected(
+    desk: &Desk,
+    document: &Document,
+    theme: &Theme,
+) -> (String, Vec<Field>, egui::Color32) {
+    let Some(thing) = &desk.selected else {
+        return (String::new(), Vec::new(), theme.mid);
+    };
+    let keys: &[&str] = match thing.kind {
+        Kind::Light => &["cloth", "grid", "feather", "roll", "colour", "gel", "stand"],
+        Kind::Board | Kind::Flag => &["feather", "roll", "stand"],
+        Kind::Scrim => &["cloth", "feather", "roll", "stand"],
+        Kind::Figure | Kind::Camera | Kind::MeterPoint => &[],
+    };
+    let fields = keys
+        .iter()
+        .map(|key| field(document, &format!("{}.{key}", thing.name), "", 1.0));
+    (thing.name.clone(), fields.collect(), theme.accent)
+}
+
+fn field(document: &Document, key: &str, otherwise: &str, share: f32) -> Field {
+    let written = document.value(key);
+    Field {
+        key: key.into(),
+        shown: written.clone().unwrap_or_else(|| otherwise.into()),
+        written,
+        known: None,
+        nudges: false,
+        share,
+    }
+}
+
+fn choose(document: &Document, key: &str, known: Vec<String>, share: f32) -> Field {
+    Field {
+        known: Some(known),
+        ..field(document, key, "–", share)
     }
 }
