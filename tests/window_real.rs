@@ -13,6 +13,7 @@ use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 use swatchlight::app::desk::{Desk, Question, Surroundings};
 use swatchlight::app::engine::{Opener, Tell};
+use swatchlight::app::journal::Left;
 use swatchlight::app::sheet;
 use swatchlight::render::choose::{Wish, choose};
 use swatchlight::render::steady::Steady;
@@ -47,6 +48,8 @@ expose_at = "swatch"
 points = ["swatch"]
 "#;
 const SIZE: [u32; 2] = [1280, 800];
+/// Around what is shown without a screen.
+const FRAME: f32 = 8.0;
 
 /// A program that is ended with the test, however that goes.
 struct Ended(Child);
@@ -113,6 +116,22 @@ impl Screen {
         std::thread::sleep(Duration::from_millis(150));
     }
 
+    /// Does something with the hand until the program's journal of unsaved work shows it. A busy machine may
+    /// miss a click.
+    fn doing(&self, what: &str, folder: &Path, done: impl Fn(&str) -> bool, work: impl Fn(&Self)) {
+        for _ in 0..4 {
+            work(self);
+            let started = Instant::now();
+            while started.elapsed() < Duration::from_secs(8) {
+                if journal(folder).is_some_and(|text| done(&text)) {
+                    return;
+                }
+                std::thread::sleep(Duration::from_millis(200));
+            }
+        }
+        panic!("{what} was not taken up: {:?}", journal(folder));
+    }
+
     fn until(&self, what: &str, most: Duration, holds: impl Fn(&Self) -> bool) {
         let started = Instant::now();
         while !holds(self) {
@@ -145,10 +164,14 @@ fn desk(setup: &Path, journal: &Path) -> Desk {
 fn places(setup: &Path, journal: &Path) -> [[f32; 2]; 2] {
     let desk = desk(setup, journal);
     let mut harness = Harness::builder()
-        .with_size(Vec2::new(SIZE[0] as f32, SIZE[1] as f32))
+        .with_size(Vec2::new(
+            SIZE[0] as f32 + 2.0 * FRAME,
+            SIZE[1] as f32 + 2.0 * FRAME,
+        ))
         .build_ui_state(|ui, desk: &mut Desk| sheet::show(desk, ui), desk);
     let started = Instant::now();
-    while harness.state().mix.is_none() {
+    // The drawings take in the beams once these are known.
+    while harness.state().mix.is_none() || harness.state().shown.glimpses.is_none() {
         assert!(
             started.elapsed() < Duration::from_secs(90),
             "waited for readings"
@@ -159,7 +182,7 @@ fn places(setup: &Path, journal: &Path) -> [[f32; 2]; 2] {
     harness.run_steps(2);
     ["light key, plan", "key alone"].map(|name| {
         let middle = harness.get_by_label(name).rect().center();
-        [middle.x, middle.y]
+        [middle.x - FRAME, middle.y - FRAME]
     })
 }
 
@@ -176,20 +199,22 @@ fn a_window_is_opened_worked_saved_and_closed() {
     let screen = Screen::new();
     let mut window = opened(&screen, &setup, folder.path());
 
-    screen.go(light);
-    screen.hand(&["mousedown", "1"]);
-    for k in 1..=6 {
-        screen.go([light[0] - 5.0 * k as f32, light[1] + 2.0 * k as f32]);
-    }
-    screen.hand(&["mouseup", "1"]);
-    std::thread::sleep(Duration::from_secs(1));
-
-    screen.go(alone);
-    screen.hand(&["click", "1"]);
-    std::thread::sleep(Duration::from_millis(500));
-    screen.hand(&["type", "--delay", "40", "f/11"]);
-    screen.hand(&["key", "Return"]);
-    std::thread::sleep(Duration::from_secs(1));
+    screen.doing(
+        "the drag",
+        folder.path(),
+        |text| !text.contains("distance = \"1.5 m\""),
+        |s| {
+            s.go(light);
+            s.hand(&["mousedown", "1"]);
+            for k in 1..=6 {
+                s.go([light[0] - 5.0 * k as f32, light[1] + 2.0 * k as f32]);
+            }
+            s.hand(&["mouseup", "1"]);
+        },
+    );
+    screen.doing("the reading", folder.path(), types_f11, |s| {
+        type_f11(s, alone)
+    });
     screen.hand(&["key", "ctrl+s"]);
     let saved = || fs::read_to_string(&setup).expect("it is there");
     screen.until("the file", Duration::from_secs(30), |_| saved() != SETUP);
@@ -229,12 +254,9 @@ fn work_survives_a_kill() {
     let [_, alone] = places(&setup, &folder.path().join("other journal"));
     let screen = Screen::new();
     let mut window = opened(&screen, &setup, folder.path());
-    screen.go(alone);
-    screen.hand(&["click", "1"]);
-    std::thread::sleep(Duration::from_millis(500));
-    screen.hand(&["type", "--delay", "40", "f/11"]);
-    screen.hand(&["key", "Return"]);
-    std::thread::sleep(Duration::from_secs(2));
+    screen.doing("the reading", folder.path(), types_f11, |s| {
+        type_f11(s, alone)
+    });
     // On Unix this is SIGKILL: nothing of the program runs after it.
     window.0.kill().expect("it can be killed");
     window.0.wait().expect("it has ended");
@@ -246,6 +268,25 @@ fn work_survives_a_kill() {
         panic!("{:?}", desk.question);
     };
     assert!(left.text.contains("meters = \"f/11\""), "{}", left.text);
+}
+
+fn types_f11(text: &str) -> bool {
+    text.contains("meters = \"f/11\"")
+}
+
+fn type_f11(screen: &Screen, cell: [f32; 2]) {
+    screen.go(cell);
+    screen.hand(&["click", "1"]);
+    std::thread::sleep(Duration::from_millis(500));
+    screen.hand(&["type", "--delay", "40", "f/11"]);
+    screen.hand(&["key", "Return"]);
+}
+
+/// What the program has put down of unsaved work.
+fn journal(folder: &Path) -> Option<String> {
+    let files = fs::read_dir(folder.join("cache").join("unsaved")).ok()?;
+    let left = files.filter_map(|f| serde_json::from_slice(&fs::read(f.ok()?.path()).ok()?).ok());
+    left.map(|l: Left| l.text).next()
 }
 
 /// The program with a setup open, showing, and with the keyboard.
