@@ -232,6 +232,9 @@ impl Desk {
         let lights = document.setup.lights.first();
         self.selected = lights.map(|l| Thing::new(crate::report::plan::Kind::Light, &*l.name));
         self.cloth_point = document.setup.meter.expose_at.name.clone();
+        // The set is built while the window opens.
+        let setup = Arc::clone(&document.setup);
+        self.engine.ask(setup, &document.models, [0; 2], None);
         self.document = Some(document);
         self.held = None;
         self.looking = Looking::default();

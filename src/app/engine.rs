@@ -26,7 +26,7 @@ pub struct Wish {
     pub setup: Arc<Setup>,
     /// Its models.
     pub models: Models,
-    /// Width and height of the picture.
+    /// Width and height of the picture; 0 to have the set built, and nothing shown.
     pub picture_px: [u32; 2],
     /// The cloth beside it.
     pub cloth: Option<ClothWish>,

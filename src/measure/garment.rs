@@ -107,6 +107,16 @@ impl GarmentView {
         })
     }
 
+    /// Which pixels show what is worn, row by row.
+    pub fn inside(&self) -> &[bool] {
+        &self.inside
+    }
+
+    /// Side of a pixel where folds are read, and that place, from the picture's left and top.
+    pub fn scale(&self) -> (f64, [f64; 2]) {
+        (self.mm_per_px, self.about_px)
+    }
+
     /// Reads the picture, its layers mixed with `weights` and developed with `gain`. None where the picture
     /// has other pixels or layers.
     pub fn read(

@@ -119,24 +119,38 @@ impl Accel {
             ..BvhBuildParams::medium_build()
         };
         let tree = build_bvh2_from_tris(&triangles, parameters, &mut Duration::default());
-        let mut accel = Self::default();
-        let mut collapse = Collapse {
-            tree: &tree,
-            corners,
-            passing,
-            accel: &mut accel,
+        // Neither layout needs the other.
+        let widened = || {
+            let mut accel = Self::default();
+            let mut collapse = Collapse {
+                tree: &tree,
+                corners,
+                passing,
+                accel: &mut accel,
+            };
+            let levels = collapse.widen(0);
+            // Each level leaves at most seven siblings waiting.
+            accel.stack_entries = 7 * levels + 8;
+            accel
         };
-        let levels = collapse.widen(0);
-        // Each level leaves at most seven siblings waiting.
-        accel.stack_entries = 7 * levels + 8;
-        let mut pairing = Pairing {
-            tree: &tree,
-            corners,
-            passing,
-            accel: &mut accel,
+        let paired = || {
+            let mut accel = Self::default();
+            let mut pairing = Pairing {
+                tree: &tree,
+                corners,
+                passing,
+                accel: &mut accel,
+            };
+            accel.pair_depth = pairing.root() + 2;
+            accel
         };
-        accel.pair_depth = pairing.root() + 2;
-        accel
+        let (wide, pairs) = rayon::join(widened, paired);
+        Self {
+            pairs: pairs.pairs,
+            facets: pairs.facets,
+            pair_depth: pairs.pair_depth,
+            ..wide
+        }
     }
 
     /// Joins two trees under a new root, so that what moves can be built anew while the rest stays as it

@@ -43,6 +43,12 @@ const GLIMPSE_PX: usize = 40;
 
 /// Serves a wish until it has settled or a newer one comes.
 pub(super) fn serve(shared: &Shared, wish: Wish, executor: &mut dyn Executor) -> Result<()> {
+    if wish.picture_px.contains(&0) {
+        // Nobody knows yet how large the picture is to be: the set can be built in the meantime.
+        shared.stage("building the set");
+        Studio::build(&wish.setup, &wish.models)?;
+        return Ok(());
+    }
     let mut setup = (*wish.setup).clone();
     setup.camera.pixels = wish.picture_px.map(|p| p.max(1));
     shared.stage("building the set");
