@@ -17,6 +17,7 @@ use swatchlight::render::cpu::Cpu;
 use swatchlight::report::drawing::{Anchor, Drawing, Shape, png, svg, text_width_mm};
 use swatchlight::report::fabric_page::maps_png::{MapKind, map_png};
 use swatchlight::report::fabric_page::{blocks, draw, moire_words};
+use swatchlight::scene::cloth::Shelf;
 use swatchlight::scene::models::Models;
 use swatchlight::setup::Lay;
 
@@ -47,6 +48,7 @@ fn page_of(name: &str, fabric: &Fabric) -> FabricPage {
     let stop = AtomicBool::new(false);
     let mut looking = Looking {
         executor: &mut executor,
+        shelf: &Shelf::default(),
         samples: 4,
         stop: &stop,
         told: &mut |_, _| (),

@@ -6,6 +6,7 @@ mod library;
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
+use glam::DVec3;
 use library::{Fake, models};
 use proptest::prelude::*;
 use swatchlight::optics::far_field::{Description, FarField, photometry_of};
@@ -274,7 +275,16 @@ fn summed(light: &Shine, theta: f64, phi: f64) -> f64 {
                     count += weight;
                     let along = |a: [f64; 3]| a[0] * x + a[1] * y + a[2] * z;
                     let [u, v, cosine] = axes.map_or([x, y, z], |axes| axes.map(along));
-                    if cosine > 0.0 {
+                    let hidden = light.head.is_some_and(|head| {
+                        let (Face::Disk { radius_m } | Face::Polygon { radius_m, .. }) = e.face
+                        else {
+                            return false;
+                        };
+                        let at = DVec3::new(place[0] * radius_m, place[1] * radius_m, 0.0);
+                        let head = head.before(p.facing, p.offset_z_m);
+                        head.hides(at, DVec3::new(x, y, z), f64::INFINITY)
+                    });
+                    if cosine > 0.0 && !hidden {
                         sum += weight * cosine * e.luminance(place, [u, v]);
                     }
                 }

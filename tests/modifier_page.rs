@@ -57,7 +57,7 @@ fn near(found: f64, wanted: f64, relative: f64, what: &str) {
 fn a_disk_on_its_axis() {
     let m = disk();
     let shine = plain(&m);
-    let view = View::new(&shine, &m, 0.0);
+    let view = View::new(&shine, &m);
     let luminance = 1.0 / (PI * PI * 0.36);
     for (d, wanted) in [(1.0, 0.8316), (2.0, 0.2594), (3.0, 0.1208), (6.0, 0.03110)] {
         near(
@@ -98,7 +98,7 @@ fn rectangles_on_their_axis() {
         let shine = plain(&m);
         let luminance = 1.0 / (PI * w * h);
         near(
-            on_axis(&View::new(&shine, &m, 0.0), d),
+            on_axis(&View::new(&shine, &m), d),
             PI * factor * luminance,
             5e-4,
             &format!("{w} x {h} at {d}"),
@@ -111,7 +111,7 @@ fn rectangles_on_their_axis() {
 fn globes_and_tubes() {
     let m = modifier("kind = \"globe\"\ndiameter = \"50 cm\"\n");
     let shine = plain(&m);
-    let view = View::new(&shine, &m, 0.0);
+    let view = View::new(&shine, &m);
     let luminance = 1.0 / (PI * 4.0 * PI * 0.0625);
     for at in [DVec3::Z, DVec3::new(0.0, -0.6, -1.3), DVec3::X * 4.0] {
         let d2 = at.length_squared();
@@ -122,7 +122,7 @@ fn globes_and_tubes() {
     let shine = plain(&m);
     let luminance = 1.0 / (PI * PI * 0.04);
     near(
-        View::new(&shine, &m, 0.0).intensity_cd(DVec3::Z),
+        View::new(&shine, &m).intensity_cd(DVec3::Z),
         luminance * 0.04,
         1e-3,
         "tube",
@@ -143,7 +143,7 @@ fn polygons_have_their_area() {
     for sides in [3, 6, 8] {
         let shine = view_of(sides);
         near(
-            View::new(&shine, &m, 0.0).intensity_cd(DVec3::Z),
+            View::new(&shine, &m).intensity_cd(DVec3::Z),
             1.0 / PI,
             1e-3,
             &format!("{sides} sides"),
@@ -151,8 +151,8 @@ fn polygons_have_their_area() {
     }
     let (many, round) = (view_of(32), plain(&m));
     near(
-        on_axis(&View::new(&many, &m, 0.0), 1.0),
-        on_axis(&View::new(&round, &m, 0.0), 1.0),
+        on_axis(&View::new(&many, &m), 1.0),
+        on_axis(&View::new(&round, &m), 1.0),
         3e-3,
         "32 sides",
     );
@@ -168,7 +168,7 @@ fn caps_are_parts_of_spheres() {
     let shine = Shine::of(cap);
     // L = 1/(π 2π R²), seen as a disk of radius R.
     near(
-        View::new(&shine, &disk(), 0.0).intensity_cd(DVec3::Z),
+        View::new(&shine, &disk()).intensity_cd(DVec3::Z),
         1.0 / (2.0 * PI),
         1e-3,
         "hemisphere",
@@ -183,22 +183,17 @@ fn caps_are_parts_of_spheres() {
 fn covers_cut_exactly() {
     let whole = modifier("kind = \"panel\"\nsize = \"60 x 90 cm\"\n");
     let shine = plain(&whole);
-    let full = on_axis(&View::new(&shine, &whole, 0.0), 1.0);
+    let full = on_axis(&View::new(&shine, &whole), 1.0);
     for side in ["left", "right", "top", "bottom"] {
         let m = modifier(&format!(
             "kind = \"panel\"\nsize = \"60 x 90 cm\"\ncover = {{ side = \"{side}\", share = 0.5 }}\n"
         ));
-        near(
-            on_axis(&View::new(&shine, &m, 0.0), 1.0),
-            0.5 * full,
-            1e-4,
-            side,
-        );
+        near(on_axis(&View::new(&shine, &m), 1.0), 0.5 * full, 1e-4, side);
     }
     let quarter = modifier(
         "kind = \"panel\"\nsize = \"60 x 90 cm\"\ncover = { side = \"left\", share = 0.25 }\n",
     );
-    let view = View::new(&shine, &quarter, 0.0);
+    let view = View::new(&shine, &quarter);
     near(
         view.intensity_cd(DVec3::Z),
         0.75 / PI,
@@ -216,7 +211,7 @@ fn covers_cut_exactly() {
 fn skirts_cut_exactly() {
     let round = modifier("kind = \"disk\"\ndiameter = \"1.2 m\"\nskirt = \"30 cm\"\n");
     let shine = plain(&round);
-    let view = View::new(&shine, &round, 0.0);
+    let view = View::new(&shine, &round);
     let luminance = 1.0 / (PI * PI * 0.36);
     for deg in [0.0_f64, 20.0, 45.0, 60.0, 74.0] {
         let (s, c) = deg.to_radians().sin_cos();
@@ -236,22 +231,21 @@ fn skirts_cut_exactly() {
     );
     let boxed = modifier("kind = \"panel\"\nsize = \"60 x 90 cm\"\nskirt = \"30 cm\"\n");
     let shine = plain(&boxed);
-    let far = View::new(&shine, &boxed, 0.0).intensity_cd(DVec3::new(0.6, 0.0, 0.8));
+    let far = View::new(&shine, &boxed).intensity_cd(DVec3::new(0.6, 0.0, 0.8));
     near(far, (0.6 - 0.225) * 0.9 * 0.8 / (PI * 0.54), 1e-6, "panel");
     // From 1 m away and 1 m to the right, sights from right of the middle meet the right wall: at the
     // rim, 30 % of the way, q .7 + 1 m .3 <= .3 m. So it is as if the right half were covered.
     let covered = modifier(
         "kind = \"panel\"\nsize = \"60 x 90 cm\"\ncover = { side = \"right\", share = 0.5 }\n",
     );
-    let aside = |m: &Modifier| {
-        View::new(&shine, m, 0.0).illuminance_lx(DVec3::new(1.0, 0.0, 1.0), DVec3::NEG_Z)
-    };
+    let aside =
+        |m: &Modifier| View::new(&shine, m).illuminance_lx(DVec3::new(1.0, 0.0, 1.0), DVec3::NEG_Z);
     near(aside(&boxed), aside(&covered), 1e-9, "from the right");
     // On the axis nothing is hidden.
     let bare = modifier("kind = \"panel\"\nsize = \"60 x 90 cm\"\n");
     near(
-        on_axis(&View::new(&shine, &boxed, 0.0), 1.0),
-        on_axis(&View::new(&shine, &bare, 0.0), 1.0),
+        on_axis(&View::new(&shine, &boxed), 1.0),
+        on_axis(&View::new(&shine, &bare), 1.0),
         1e-9,
         "axis",
     );
@@ -265,7 +259,7 @@ fn skirts_cut_exactly() {
 fn a_disks_shadow() {
     let m = disk();
     let shine = plain(&m);
-    let view = View::new(&shine, &m, 0.0);
+    let view = View::new(&shine, &m);
     for (d, edge_mm, encircled_m) in [(2.0, 42.72, 1.1333), (3.0, 28.23, 1.1361)] {
         let s = shadow(&view, DVec3::Z * d, 0.1).expect("light");
         for found in [s.least_mm, s.greatest_mm, 1000.0 * disk_edge_m(1.2, d, 0.1)] {
@@ -294,7 +288,7 @@ fn a_rectangles_shadow_has_two_widths() {
         least_mm,
         greatest_mm,
         ..
-    } = shadow(&View::new(&shine, &m, 0.0), DVec3::Z * 20.0, 0.1).expect("light");
+    } = shadow(&View::new(&shine, &m), DVec3::Z * 20.0, 0.1).expect("light");
     near(least_mm, 800.0 * 0.3 * 0.1 / 19.9, 2e-3, "across");
     near(greatest_mm, 800.0 * 1.2 * 0.1 / 19.9, 4e-3, "up");
 }
@@ -316,7 +310,7 @@ fn a_grid_narrows_without_hardening_the_core() {
     let (sine, cosine) = 25.0_f64.to_radians().sin_cos();
     let [(edge, aside), (grid_edge, grid_aside)] = [&bare, &gridded].map(|m| {
         let shine = plain(m);
-        let view = View::new(&shine, m, 0.0);
+        let view = View::new(&shine, m);
         let edge = shadow(&view, DVec3::Z * 2.0, 0.1).expect("light");
         let aside = view.intensity_cd(DVec3::new(sine, 0.0, cosine));
         (edge.greatest_mm, aside / view.intensity_cd(DVec3::Z))
@@ -341,7 +335,7 @@ fn faces_look_as_they_are() {
     // Of the square, what is as bright as the face, left and right of the middle.
     let lit = |m: &Modifier, luminance: f64, eye: DVec3| {
         let shine = plain(m);
-        let raster = View::new(&shine, m, 0.0).luminance_toward(eye, 0.6, pixels);
+        let raster = View::new(&shine, m).luminance_toward(eye, 0.6, pixels);
         assert_eq!(raster.len(), pixels * pixels);
         let sum = |keep: &dyn Fn(usize) -> bool| {
             let kept = raster.iter().enumerate().filter(|(k, _)| keep(k % pixels));

@@ -9,6 +9,7 @@ use swatchlight::measure::swatch_view::{Reference, SwatchShot};
 use swatchlight::measure::take::Take;
 use swatchlight::render::cpu::Cpu;
 use swatchlight::render::driver::Goal;
+use swatchlight::scene::cloth::Shelf;
 use swatchlight::scene::models::Models;
 use swatchlight::scene::patch::{PATCH_STANDOFF_M, PatchError, frame_at};
 use swatchlight::setup::{Checked, Crop, CropPlace, Lay, Options, Setup, parse_bytes};
@@ -82,8 +83,16 @@ points = [{ name = "cloth", at = [0, 1.3, 0], facing = [0, 0, 1] }]
     let own = at
         .picture(&look, &mut cpu, &stop, |_| ())
         .expect("a picture");
-    let soft = reference_picture(&fabric, Reference::Soft, &look, &mut cpu, &stop, |_| ())
-        .expect("a picture");
+    let soft = reference_picture(
+        &fabric,
+        &Shelf::default(),
+        Reference::Soft,
+        &look,
+        &mut cpu,
+        &stop,
+        |_| (),
+    )
+    .expect("a picture");
     let ratio = mean(&own) / mean(&soft);
     println!(
         "own {:.4}, soft {:.4}, ratio {ratio:.4}",

@@ -7,6 +7,7 @@ mod written;
 pub use import::import;
 pub use photograph::photograph;
 
+use super::cache;
 use super::exit::{Exit, Failure};
 use super::resolved::{Executing, FabricRun};
 use super::table::{Table, WIDEST};
@@ -27,6 +28,7 @@ use swatchlight::render::choose::choose;
 use swatchlight::render::steady::Steady;
 use swatchlight::report::drawing::write_drawing;
 use swatchlight::report::{WholeFile, fabric_page as page_drawing};
+use swatchlight::scene::cloth::Shelf;
 use swatchlight::scene::models::{ModelError, Models};
 
 /// Larger than any fabric file should be.
@@ -128,8 +130,10 @@ fn worked_out(
         }
     };
     let stop = AtomicBool::new(false);
+    let shelf = Shelf::new(cache::folder(&run.executing));
     let mut looking = Looking {
         executor: &mut executor,
+        shelf: &shelf,
         samples: run.samples,
         stop: &stop,
         told: &mut told,

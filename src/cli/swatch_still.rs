@@ -258,14 +258,15 @@ fn make(
         weave,
     });
     if let Some(light) = view.beside.filter(|_| !interrupt.asked()) {
+        let shelf = models.shelf();
         let told = rendering("the reference");
-        let shot = reference_picture(&fabric, light, &look, executor, stop, told)
+        let shot = reference_picture(&fabric, &shelf, light, &look, executor, stop, told)
             .map_err(|e| failure(e.into()))?;
         let weave = if interrupt.asked() {
             None
         } else {
             readable(
-                reference_weave(&fabric, light, executor, stop, reading),
+                reference_weave(&fabric, &shelf, light, executor, stop, reading),
                 voice,
             )?
         };

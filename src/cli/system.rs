@@ -9,6 +9,7 @@ use serde::Serialize;
 use std::path::Path;
 use swatchlight::render::choose::choose;
 use swatchlight::render::gpu::{AdapterFacts, Gpu};
+use swatchlight::scene::cloth::Shelf;
 use swatchlight::scene::models::Models;
 use swatchlight::scene::tables::Tables;
 
@@ -29,6 +30,7 @@ struct Report {
 struct Cache {
     folder: String,
     tables: usize,
+    cloths: usize,
     bytes: u64,
 }
 
@@ -64,11 +66,13 @@ pub fn system(executing: &Executing, voice: &Voice) -> Result<Exit, Failure> {
             .map(|r| r.display().to_string())
             .collect(),
         cache: cache::folder(executing).map(|folder| {
-            let (tables, bytes) = Tables::new(Some(folder.clone())).kept();
+            let (tables, lights_bytes) = Tables::new(Some(folder.clone())).kept();
+            let (cloths, cloths_bytes) = Shelf::new(Some(folder.clone())).kept();
             Cache {
                 folder: folder.display().to_string(),
                 tables,
-                bytes,
+                cloths,
+                bytes: lights_bytes + cloths_bytes,
             }
         }),
     };
@@ -120,9 +124,10 @@ fn page(report: &Report) -> String {
             "cache: none, since the system names no folder for it; give one with --cache\n".into()
         }
         Some(c) => format!(
-            "cache: {}, {} tables of modifiers, {:.1} MB\n",
+            "cache: {}, {} tables of modifiers, {} of cloths, {:.1} MB\n",
             c.folder,
             c.tables,
+            c.cloths,
             c.bytes as f64 / 1e6
         ),
     }

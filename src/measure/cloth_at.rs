@@ -13,7 +13,7 @@ use crate::fabric::Fabric;
 use crate::render::driver::{Goal, Progress};
 use crate::render::executor::{Executor, ExecutorError};
 use crate::scene::FlatRadiance;
-use crate::scene::cloth::Dye;
+use crate::scene::cloth::{Dye, Shelf};
 use crate::scene::models::Models;
 use crate::scene::patch::{ONE_REFLECTANCE, PATCH_LENS_M, Patch, PatchError, frame_at};
 use crate::scene::studio::{Studio, StudioError};
@@ -243,6 +243,7 @@ const WEAVE_MM_PER_PX: f64 = 1e3 * WEAVE_WIDTH_M / WEAVE_PIXELS as f64;
 /// [`SwatchError`].
 pub fn reference_picture(
     fabric: &Fabric,
+    shelf: &Shelf,
     light: Reference,
     look: &Look,
     executor: &mut dyn Executor,
@@ -250,7 +251,7 @@ pub fn reference_picture(
     progress: impl FnMut(&Progress),
 ) -> Result<SwatchShot, SwatchError> {
     let view = reference_view(light, look, Dye::Own);
-    shoot_from(PATCH_LENS_M, fabric, &view, executor, stop, progress)
+    shoot_from(PATCH_LENS_M, fabric, shelf, &view, executor, stop, progress)
 }
 
 /// How much of the weave shows under a reference light.
@@ -259,6 +260,7 @@ pub fn reference_picture(
 /// [`ClothAtError`].
 pub fn reference_weave(
     fabric: &Fabric,
+    shelf: &Shelf,
     light: Reference,
     executor: &mut dyn Executor,
     stop: &AtomicBool,
@@ -270,6 +272,7 @@ pub fn reference_weave(
         contrast_of(&shoot_from(
             PATCH_LENS_M,
             fabric,
+            shelf,
             &view,
             executor,
             stop,

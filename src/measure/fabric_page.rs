@@ -17,7 +17,7 @@ use super::weave_contrast::{ContrastError, Luminance, highlights, weave_contrast
 use crate::fabric::{Behind, Fabric, FabricError, Shading, Structure};
 use crate::render::driver::{Goal, Progress};
 use crate::render::executor::{Executor, ExecutorError};
-use crate::scene::cloth::{self, Dye, Survey};
+use crate::scene::cloth::{Dye, Shelf, Survey};
 use crate::setup::Lay;
 use serde::Serialize;
 use std::sync::atomic::AtomicBool;
@@ -125,6 +125,8 @@ pub struct Contrast {
 pub struct Looking<'a> {
     /// Traces the light.
     pub executor: &'a mut dyn Executor,
+    /// Where the cloth is known from.
+    pub shelf: &'a Shelf,
     /// Samples a pixel.
     pub samples: u32,
     /// Ends it early.
@@ -178,7 +180,7 @@ pub fn fabric_page(
     fabric: &Fabric,
     looking: &mut Looking<'_>,
 ) -> Result<FabricPage, PageError> {
-    let survey = survey(fabric)?;
+    let survey = survey(fabric, looking.shelf)?;
     // Gaps that show a card's edge would count as contrast of the weave.
     let over_ground = fabric.behind.sheer.then_some(GROUND_REFLECTANCE);
     let read = match over_ground {
@@ -250,9 +252,16 @@ pub fn pictures(
             };
             let told = &mut *looking.told;
             let said = format!("{word} light, {width_mm} mm");
-            let shot = shoot(fabric, &view, looking.executor, looking.stop, |now| {
-                told(&said, now);
-            })?;
+            let shot = shoot(
+                fabric,
+                looking.shelf,
+                &view,
+                looking.executor,
+                looking.stop,
+                |now| {
+                    told(&said, now);
+                },
+            )?;
             made.push(Pictured {
                 light,
                 lay,
@@ -292,8 +301,8 @@ pub fn broad_lay(fabric: &Fabric) -> Lay {
     }
 }
 
-fn survey(fabric: &Fabric) -> Result<Survey, FabricError> {
-    Ok(cloth::add(fabric, Dye::Own, &mut Vec::new())?.survey)
+fn survey(fabric: &Fabric, shelf: &Shelf) -> Result<Survey, FabricError> {
+    Ok(shelf.add(fabric, Dye::Own, &mut Vec::new())?.survey)
 }
 
 fn goal(samples: u32) -> Goal {
@@ -319,9 +328,16 @@ fn under(
         };
         let told = &mut *looking.told;
         let said = format!("{} light, {what}", light.word());
-        shoot(fabric, &view, looking.executor, looking.stop, |now| {
-            told(&said, now);
-        })
+        shoot(
+            fabric,
+            looking.shelf,
+            &view,
+            looking.executor,
+            looking.stop,
+            |now| {
+                told(&said, now);
+            },
+        )
     };
     let relief = look(Dye::One(RELIEF_REFLECTANCE), "all in one colour")?;
     let own = look(Dye::Own, "in its colours")?;

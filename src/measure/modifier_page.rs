@@ -186,7 +186,7 @@ pub fn modifier_page(
 
 /// A modifier's figures at one spread.
 pub fn setting(modifier: &Modifier, spread: f64, shine: Shine) -> Setting {
-    let view = View::new(&shine, modifier, spread);
+    let view = View::new(&shine, modifier);
     let on_axis = |view: &View<'_>, d: f64| view.illuminance_lx(DVec3::Z * d, DVec3::NEG_Z);
     let beams = beams(&shine, modifier, &view.coarser());
     let far_cd = view.intensity_cd(DVec3::Z);
@@ -309,6 +309,7 @@ fn account(shine: &Shine, efficiency: f64) -> Vec<Share> {
         lens,
         back,
         spill,
+        head,
     } = a;
     let held = out + back - efficiency;
     [
@@ -316,7 +317,7 @@ fn account(shine: &Shine, efficiency: f64) -> Vec<Share> {
         ("back", back),
         ("wall", wall),
         ("lamp", lamp),
-        ("housing", housing),
+        ("housing", housing + head),
         ("plate", plate),
         ("cloth", cloth),
         ("lens", lens),

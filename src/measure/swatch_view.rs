@@ -18,7 +18,7 @@ use crate::render::film::Film;
 use crate::render::steady::fill_empty_rows;
 use crate::scene::Scene;
 use crate::scene::builder::{Axes, Mesh, SceneBuilder};
-use crate::scene::cloth::Dye;
+use crate::scene::cloth::{Dye, Shelf};
 use crate::scene::materials::Surface;
 use crate::scene::patch::lens_before;
 use crate::scene::shapes;
@@ -127,18 +127,19 @@ const SURROUND: f64 = 0.035;
 const CARDS: [f32; 2] = [0.03, 0.55];
 const CARD_BEHIND_M: f64 = 0.0012;
 
-/// Makes the picture, telling `progress` after each pass.
+/// Makes the picture, its cloth known from a shelf or worked out, telling `progress` after each pass.
 ///
 /// # Errors
 /// [`SwatchError`] says what stands in the way.
 pub fn shoot(
     fabric: &Fabric,
+    shelf: &Shelf,
     view: &SwatchView,
     executor: &mut dyn Executor,
     stop: &AtomicBool,
     progress: impl FnMut(&Progress),
 ) -> Result<SwatchShot, SwatchError> {
-    shoot_from(LENS_M, fabric, view, executor, stop, progress)
+    shoot_from(LENS_M, fabric, shelf, view, executor, stop, progress)
 }
 
 /// As [`shoot`], from another distance to the lens.
@@ -148,12 +149,13 @@ pub fn shoot(
 pub fn shoot_from(
     lens_m: f64,
     fabric: &Fabric,
+    shelf: &Shelf,
     view: &SwatchView,
     executor: &mut dyn Executor,
     stop: &AtomicBool,
     progress: impl FnMut(&Progress),
 ) -> Result<SwatchShot, SwatchError> {
-    let (scene, flat_lx) = scene(fabric, view, lens_m)?;
+    let (scene, flat_lx) = scene(fabric, shelf, view, lens_m)?;
     let scale = [PI / flat_lx; 3];
     Ok(shoot_scene(
         &scene,
@@ -229,8 +231,13 @@ fn shot(film: &Film, scene: &Scene, weights: &[[f64; 3]], mm_per_px: f64) -> Swa
 }
 
 /// The scene of a view, and what falls on the flat cloth in it.
-fn scene(fabric: &Fabric, view: &SwatchView, lens_m: f64) -> Result<(Scene, f64), FabricError> {
-    let mut b = SceneBuilder::new();
+fn scene(
+    fabric: &Fabric,
+    shelf: &Shelf,
+    view: &SwatchView,
+    lens_m: f64,
+) -> Result<(Scene, f64), FabricError> {
+    let mut b = SceneBuilder::new().with_shelf(shelf.clone());
     let layer = b.layer(view.light.word());
     let (face, axes) = view.light.face();
     let emission = Emission::lambertian(face);

@@ -1,6 +1,7 @@
 //! Lamp and modifier to emission table: how luminance leaves a light's face, by place and
 //! direction, for one lumen (or lumen-second) into it.
 
+pub mod drum;
 pub mod far_field;
 pub mod grid;
 pub mod measured;

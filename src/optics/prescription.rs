@@ -5,6 +5,8 @@
 //! metres, slopes in radians, everything per lumen of the lamp.
 #![allow(missing_docs)] // a name with its unit says all
 
+use super::drum::Drum;
+
 /// A modifier at one setting, without its grid (which is a factor on what leaves:
 /// [`super::table::Screen`]).
 #[derive(Debug, Clone, PartialEq)]
@@ -21,6 +23,28 @@ pub struct Prescription {
     pub lens: Option<Lens>,
 }
 
+impl Prescription {
+    /// What of the lamp's head stands in the open, before an open face or behind a canopy's mouth.
+    ///
+    /// Its shadow is sharper than a table's cells. So tables are made without it ([`super::trace`]), and
+    /// whoever reads one cuts what the head hides ([`Drum::hides`]).
+    pub fn head_in_the_open(&self) -> Option<Drum> {
+        let head = self.lamp.head()?;
+        let head = match self.shell {
+            Shell::Canopy { .. } => Drum {
+                to_z_m: head.to_z_m.min(0.0),
+                ..head
+            },
+            _ if self.front.is_some() || self.lens.is_some() => return None,
+            _ => Drum {
+                from_z_m: head.from_z_m.max(0.0),
+                ..head
+            },
+        };
+        (head.from_z_m < head.to_z_m).then_some(head)
+    }
+}
+
 /// The lit part: Lambertian, and the black head behind it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lamp {
@@ -30,6 +54,29 @@ pub struct Lamp {
     pub facing: Facing,
     /// Black cylinder right behind the lit part, away from where the lamp faces.
     pub housing: Option<Housing>,
+}
+
+impl Lamp {
+    /// The head in the modifier's frame.
+    pub fn head(&self) -> Option<Drum> {
+        let half_m = match self.source {
+            Source::Capsule { radius_m, length_m } => 0.5 * length_m.max(2.0 * radius_m),
+            Source::Disk { .. } => 0.0,
+        };
+        let back = match self.facing {
+            Facing::Front => -1.0,
+            Facing::Back => 1.0,
+        };
+        self.housing.map(|h| {
+            let near = self.centre_z_m + back * half_m;
+            let far = near + back * h.length_m;
+            Drum {
+                radius_m: h.radius_m,
+                from_z_m: near.min(far),
+                to_z_m: near.max(far),
+            }
+        })
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]

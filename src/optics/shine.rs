@@ -1,5 +1,6 @@
 //! All the light of a modifier at one setting.
 
+use super::drum::Drum;
 use super::measured::measured;
 use super::plain::{GridCells, lambertian, screen, spot};
 use super::prescribe::{bare_lamp, lens_spot};
@@ -13,6 +14,8 @@ use crate::setup::{CellShape, Modifier, ModifierKind};
 pub struct Shine {
     /// Its faces; the first one shines at the subject.
     pub placed: Vec<Placed>,
+    /// What of the lamp's head stands before a face, in the modifier's frame, and hides what lies behind it.
+    pub head: Option<Drum>,
     /// Where the lamp's light went before the grid, where it was traced.
     pub account: Option<Account>,
     /// Noise of the tables, where it was traced.
@@ -20,9 +23,15 @@ pub struct Shine {
 }
 
 impl Shine {
-    /// Lumens that leave all its faces per lumen of its output.
+    /// Lumens that leave all its faces, and pass the lamp's head, per lumen of its output. (A grid is
+    /// taken to leave the head its share.)
     pub fn efficiency(&self) -> f64 {
-        self.placed.iter().map(|p| p.emission.efficiency()).sum()
+        let leaves: f64 = self.placed.iter().map(|p| p.emission.efficiency()).sum();
+        let passes = self.account.map_or(1.0, |a| {
+            let past = a.out + a.back;
+            past / (past + a.head).max(f64::MIN_POSITIVE)
+        });
+        leaves * passes
     }
 
     /// The same with so many times the light.
@@ -96,6 +105,7 @@ impl Shine {
                 offset_z_m: 0.0,
                 facing: Facing::Front,
             }],
+            head: None,
             account: None,
             table_error: None,
         }
@@ -111,6 +121,7 @@ impl Shine {
         }
         Self {
             placed,
+            head: traced.head,
             account: Some(traced.account),
             table_error: Some(traced.table_error),
         }

@@ -4,6 +4,7 @@
 //! face is summed over a raster of rows and columns cut exactly by its outline, by a black cloth
 //! over part of it and by a skirt's walls; halving the step shows the error ([`View::coarser`]).
 
+use super::drum::Drum;
 use super::prescription::Facing;
 use super::shine::Shine;
 use super::table::{Emission, Face};
@@ -23,8 +24,8 @@ pub struct View<'a> {
     skirt_m: Option<f64>,
     /// What of the front a black cloth on it leaves free.
     free: [Side; 2],
-    /// How far the lamp's head stands out in front of the face, and its radius, metres.
-    head_m: Option<[f64; 2]>,
+    /// The lamp's head, where it stands before a face.
+    head: Option<Drum>,
     steps: usize,
 }
 
@@ -68,9 +69,8 @@ impl Eye {
 }
 
 impl<'a> View<'a> {
-    /// The light of a modifier at a spread, cut by its skirt, its cover, and its lamp's head where that
-    /// stands out in front.
-    pub fn new(shine: &'a Shine, modifier: &Modifier, spread: f64) -> Self {
+    /// The light of a modifier, cut by its skirt, its cover, and its lamp's head where that stands before a face.
+    pub fn new(shine: &'a Shine, modifier: &Modifier) -> Self {
         let half = modifier.kind.face_m().map(|side| 0.5 * side);
         Self {
             placed: &shine.placed,
@@ -78,9 +78,7 @@ impl<'a> View<'a> {
             free: modifier
                 .cover
                 .map_or([ALL; 2], |cover| left_free(cover, half)),
-            head_m: modifier
-                .head_in_front_m(spread)
-                .map(|[out_m, wide_m]| [out_m, 0.5 * wide_m]),
+            head: shine.head,
             steps: STEPS,
         }
     }
@@ -231,21 +229,17 @@ impl<'a> View<'a> {
         }
     }
 
-    /// Whether the lamp's head in front of the face hides a place of it.
+    /// Whether the lamp's head before the face hides a place of it.
     fn behind_head(&self, placed: &Placed, place: DVec3, eye: Eye) -> bool {
-        let Some([out_m, radius_m]) = self.head_m.filter(|_| placed.facing == Facing::Front) else {
+        let Some(head) = self.head else {
             return false;
         };
-        let along = eye.toward(place);
-        let reach = out_m - place.z;
-        // Where the sight leaves the slab that the head stands in, or ends within it.
-        let mut t = reach / along.z.max(1e-9);
-        if let Eye::Point(at) = eye {
-            t = t.min((at - place).length());
-        }
-        let (start, way) = (place.truncate(), along.truncate() * t);
-        let nearest = (-start.dot(way) / way.length_squared().max(1e-18)).clamp(0.0, 1.0);
-        (start + way * nearest).length() < radius_m
+        let far = match eye {
+            Eye::Point(at) => (at - place).length(),
+            Eye::Far(_) => f64::INFINITY,
+        };
+        let head = head.before(placed.facing, placed.offset_z_m);
+        head.hides(place, eye.toward(place), far)
     }
 
     /// Goes over the parts of a face that are seen, in its own frame.

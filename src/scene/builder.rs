@@ -1,7 +1,7 @@
 //! Puts a scene together from meshes, surfaces, emissions and meters.
 
 use super::accel::Accel;
-use super::cloth::Dye;
+use super::cloth::{Dye, Shelf};
 use super::materials::Surface;
 use super::records::*;
 use super::{Flat, FlatRadiance, Scene};
@@ -73,6 +73,8 @@ pub struct SceneBuilder {
     surfaces: Vec<Surface>,
     /// Triangles that the scene's tree holds already.
     settled: u32,
+    /// Where cloths are known from.
+    shelf: Shelf,
 }
 
 impl SceneBuilder {
@@ -86,6 +88,12 @@ impl SceneBuilder {
         p.surround_layer = NOTHING.0;
         p.seed = 1;
         builder
+    }
+
+    /// Takes cloths that were worked out before from a shelf, and puts new ones there.
+    #[must_use]
+    pub fn with_shelf(self, shelf: Shelf) -> Self {
+        Self { shelf, ..self }
     }
 
     /// Adds a surface; the answer numbers it.
@@ -123,7 +131,7 @@ impl SceneBuilder {
     /// # Errors
     /// What reading the fabric's file finds too.
     pub fn cloth(&mut self, fabric: &Fabric, dye: Dye) -> Result<u32, FabricError> {
-        let cloth = super::cloth::add(fabric, dye, &mut self.scene.texels)?;
+        let cloth = self.shelf.add(fabric, dye, &mut self.scene.texels)?;
         Ok(self.cloth_record(&cloth))
     }
 
@@ -134,7 +142,7 @@ impl SceneBuilder {
         dye: Dye,
         kept: &super::ground::Cloths,
     ) -> Result<u32, FabricError> {
-        let cloth = kept.add(fabric, dye, &mut self.scene.texels)?;
+        let cloth = kept.add(&self.shelf, fabric, dye, &mut self.scene.texels)?;
         Ok(self.cloth_record(&cloth))
     }
 

@@ -8,8 +8,11 @@ use naga_rust_rt::{Scalar, Vec2 as KernelVec2, Vec3 as KernelVec3, Vec4 as Kerne
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
+mod hairs;
+mod shelf;
 mod survey;
 
+pub use shelf::{CLOTH_VERSION, Shelf};
 pub use survey::{Family, Survey};
 
 type V = KernelVec3<f32>;
@@ -18,6 +21,8 @@ type V = KernelVec3<f32>;
 const PLACES: usize = 2048;
 /// Rows of a cloth's record (shaders/core/cloth.wgsl lists them).
 const ROWS: usize = 15;
+/// The texel of a hairs' form with their mean colour (shaders/core/hairs.wgsl).
+const HAIRS_MEAN: usize = 4;
 /// Nodes along a side of the far table (`FAR_SIDE` in cloth.wgsl).
 const SIDE: usize = 9;
 /// Cosine to the normal of the shallowest direction that is tabulated.
@@ -48,7 +53,7 @@ pub struct ClothRecord {
     pub survey: Survey,
 }
 
-/// Puts a fabric among the texels.
+/// Puts a fabric among the texels, worked out anew ([`Shelf::add`] may know it).
 ///
 /// # Errors
 /// What reading the fabric's file finds too.
@@ -57,11 +62,23 @@ pub fn add(
     dye: Dye,
     texels: &mut Vec<[f32; 4]>,
 ) -> Result<ClothRecord, FabricError> {
+    Shelf::default().add(fabric, dye, texels)
+}
+
+/// Where a cloth's rows begin among the texels, and the form of its loose fibres.
+#[derive(Debug, Clone, Copy)]
+struct Laid {
+    first: usize,
+    hairs: Option<usize>,
+}
+
+/// What a fabric says of itself: its structure's texels, and the cloth's rows so far as they need no looking.
+fn lay(fabric: &Fabric, dye: Dye, texels: &mut Vec<[f32; 4]>) -> Result<Laid, FabricError> {
     let form = fabric.structure.pack(fabric.seed, texels)?;
     let hairs = fabric
         .hairs
         .as_ref()
-        .map_or(-1.0, |h| h.pack(fabric.seed, texels) as f32);
+        .map(|h| h.pack(fabric.seed, texels) as usize);
     let first = texels.len();
     let light = &fabric.light;
     let shade = fabric.structure.shading();
@@ -107,7 +124,8 @@ pub fn add(
         thick,
     ];
     rows[5] = [behind[0], behind[1], behind[2], form.low_mm];
-    rows[7] = [0.0, hairs, light.roughness as f32, 0.0];
+    let hairs_form = hairs.map_or(-1.0, |h| h as f32);
+    rows[7] = [0.0, hairs_form, light.roughness as f32, 0.0];
     let one = match dye {
         Dye::Own => -1.0,
         Dye::One(reflectance) => reflectance,
@@ -115,6 +133,13 @@ pub fn add(
     rows[12] = [0.0, 0.0, one, form.high_mm];
     rows[14] = [form.pitch_mm, 0.0, 0.0, 0.0];
     texels.extend(rows);
+    Ok(Laid { first, hairs })
+}
+
+/// Fills in what comes of looking at the cloth itself: its survey, its gains and its far table.
+fn work_out(fabric: &Fabric, laid: Laid, texels: &mut Vec<[f32; 4]>) -> Survey {
+    let Laid { first, hairs } = laid;
+    let (light, shade) = (&fabric.light, fabric.structure.shading());
     let survey = survey::of(texels, first as u32);
     let mean = survey.mean_colour.map(|c| c as f32);
     let put =
@@ -175,15 +200,26 @@ pub fn add(
         texel[0] = *gain;
     }
     pay(texels, first, &survey);
+    if let Some(form) = hairs {
+        hairs::settle(texels, laid.first, form, &survey.places);
+    }
     let table = far_table(texels, first as u32, &seen);
     texels.extend(table);
+    survey
+}
+
+/// The record of a cloth that is worked out.
+fn finish(fabric: &Fabric, laid: Laid, survey: Survey, texels: &[[f32; 4]]) -> ClothRecord {
+    let light = &fabric.light;
+    let [red, green, blue, _] = texels[laid.first + 6];
+    let mean = [red, green, blue];
     let straight = if fabric.behind.sheer {
         (1.0 - survey.cover) as f32
     } else {
         0.0
     };
     let through = light.through as f32 * (1.0 - straight);
-    Ok(ClothRecord {
+    ClothRecord {
         material: Material {
             base: vector(mean),
             through: vector(mean.map(|c| c.powf(0.7) * through)),
@@ -197,11 +233,11 @@ pub fn add(
             bounce: NOTHING.0,
             paint: NOTHING.0,
             bounce_cell_cm: 1.0,
-            cloth: first as u32,
+            cloth: laid.first as u32,
             ..Material::default()
         },
         survey,
-    })
+    }
 }
 
 /// What the fibres' lobes leave for the base: their albedo for each unit of strength is at most about .93

@@ -5,7 +5,7 @@
 //! [`Models::keeping_grounds`]: super::models::Models::keeping_grounds
 
 use super::builder::SceneBuilder;
-use super::cloth::{self, ClothRecord, Dye};
+use super::cloth::{ClothRecord, Dye, Shelf};
 use crate::fabric::{Fabric, FabricError};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -63,9 +63,10 @@ impl Grounds {
 }
 
 impl Cloths {
-    /// As [`cloth::add`].
+    /// As [`Shelf::add`], which is asked for what is not in memory.
     pub(super) fn add(
         &self,
+        shelf: &Shelf,
         fabric: &Fabric,
         dye: Dye,
         texels: &mut Vec<[f32; 4]>,
@@ -84,7 +85,7 @@ impl Cloths {
             texels.extend_from_slice(&kept);
             return Ok(record);
         }
-        let record = cloth::add(fabric, dye, texels)?;
+        let record = shelf.add(fabric, dye, texels)?;
         let mut kept = lock(&self.0);
         let fresh = Kept {
             fabric: fabric.clone(),

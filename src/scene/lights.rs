@@ -4,6 +4,7 @@ use super::builder::{Mesh, SceneBuilder};
 use super::materials::Surface;
 use super::shapes;
 use super::tables::Tables;
+use crate::optics::drum::Drum;
 use crate::optics::prescription::Facing;
 use crate::setup::{
     Bowl, Cover, CoverSide, Curve, Cylinder, Frame, Light, Lining, Modifier, ModifierKind, Softbox,
@@ -45,7 +46,7 @@ pub fn add_light(b: &mut SceneBuilder, light: &Light, tables: &Tables) -> f64 {
         }
     }
     let outside = b.surface(OUTSIDE);
-    for mesh in body(modifier, spread, &light.frame) {
+    for mesh in body(modifier, shine.head, &light.frame) {
         b.mesh(&mesh, outside);
     }
     shine.efficiency()
@@ -74,8 +75,8 @@ fn turned_round(frame: &Frame) -> Frame {
     }
 }
 
-/// What stands around and behind a modifier's faces.
-fn body(modifier: &Modifier, spread: f64, frame: &Frame) -> Vec<Mesh> {
+/// What stands around, behind and (`ahead`) before a modifier's faces.
+fn body(modifier: &Modifier, ahead: Option<Drum>, frame: &Frame) -> Vec<Mesh> {
     let depth_m = modifier.body_depth_m.max(LEAST_DEPTH_M);
     let drum = |diameter_m: f64| shapes::drum(frame, 0.5 * diameter_m, -BODY_GAP_M, depth_m);
     let mut parts = match modifier.kind {
@@ -116,24 +117,21 @@ fn body(modifier: &Modifier, spread: f64, frame: &Frame) -> Vec<Mesh> {
                 lining: Lining::Matt { reflectance: 0.0 },
                 lamp: canopy.lamp,
             };
-            let mut parts = vec![shell(
+            vec![shell(
                 &shifted(&turned_round(frame), -frame.z * CANOPY_GAP_M),
                 &cap,
-            )];
-            if let (Some(at_m), Some(housing)) = (modifier.lamp_at_m(spread), canopy.lamp.housing) {
-                let back_of_lamp_m = canopy.depth_m - at_m - 0.5 * canopy.lamp.length_m;
-                parts.push(head(frame, back_of_lamp_m.min(-BODY_GAP_M), housing));
-            }
-            parts
+            )]
         }
     };
-    if let Some([out_m, wide_m]) = modifier.head_in_front_m(spread) {
-        parts.push(shapes::drum(
-            frame,
-            0.5 * wide_m,
-            out_m,
-            out_m - COVER_GAP_M,
-        ));
+    if let Some(head) = ahead {
+        // Off the face where it begins there.
+        let [from_m, to_m] = match head.from_z_m < 0.0 {
+            true => [head.from_z_m, head.to_z_m.min(-BODY_GAP_M)],
+            false => [head.from_z_m.max(COVER_GAP_M), head.to_z_m],
+        };
+        if from_m < to_m {
+            parts.push(shapes::drum(frame, head.radius_m, to_m, to_m - from_m));
+        }
     }
     if let Some(skirt_m) = modifier.skirt_m {
         let ring = |z_m: f64| (z_m, outline(&modifier.kind));

@@ -1,5 +1,6 @@
 //! The models on disk: figures, garments, fabrics and modifiers, found by name.
 
+use super::cloth::Shelf;
 use super::ground::Grounds;
 use super::stock::{Stock, Stopped};
 use super::tables::Tables;
@@ -129,6 +130,11 @@ impl Models {
     #[must_use]
     pub fn with_tables(self, tables: Arc<Tables>) -> Self {
         Self { tables, ..self }
+    }
+
+    /// Where cloths that were worked out are known from: the folder of the tables.
+    pub fn shelf(&self) -> Shelf {
+        Shelf::new(self.tables.folder().map(Path::to_owned))
     }
 
     /// Light of traced modifiers.

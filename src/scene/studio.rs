@@ -166,7 +166,7 @@ fn ground(
     without_swatch: bool,
 ) -> Result<SceneBuilder, StudioError> {
     let build = || {
-        let mut b = SceneBuilder::new();
+        let mut b = SceneBuilder::new().with_shelf(models.shelf());
         add_room(&mut b, &setup.room);
         add_backdrop(&mut b, &setup.backdrop);
         add_figure(&mut b, setup, models)?;

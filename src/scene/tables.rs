@@ -1,6 +1,7 @@
 //! Traced tables, kept: in memory for this run, and in a folder for the next.
 
 use super::kept::{Kept, Key, Kind, key_of};
+use crate::optics::drum::Drum;
 use crate::optics::prescribe::prescribe;
 use crate::optics::prescription::{Facing, Prescription};
 use crate::optics::shine::Shine;
@@ -90,6 +91,7 @@ impl Tables {
             // Every kind is the one or the other; a dark light would show it at once.
             None => Shine {
                 placed: Vec::new(),
+                head: None,
                 account: None,
                 table_error: None,
             },
@@ -150,6 +152,9 @@ fn encode(traced: &Traced) -> Vec<u8> {
     for x in [error.median_rel, error.flux_weighted_rel, error.total_rel] {
         real(&mut out, x);
     }
+    let head = traced.head.map(|h| [h.radius_m, h.from_z_m, h.to_z_m]);
+    count(&mut out, usize::from(head.is_some()));
+    head.into_iter().flatten().for_each(|x| real(&mut out, x));
     count(&mut out, traced.emissions.len());
     for p in &traced.emissions {
         real(&mut out, p.offset_z_m);
@@ -194,7 +199,7 @@ fn encode(traced: &Traced) -> Vec<u8> {
 
 fn decode(bytes: &[u8]) -> Option<Traced> {
     let mut rest = Rest(bytes);
-    let mut account = [0.0; 9];
+    let mut account = [0.0; 10];
     for share in &mut account {
         *share = rest.real()?;
     }
@@ -202,6 +207,14 @@ fn decode(bytes: &[u8]) -> Option<Traced> {
         median_rel: rest.real()?,
         flux_weighted_rel: rest.real()?,
         total_rel: rest.real()?,
+    };
+    let head = match rest.count()? {
+        0 => None,
+        _ => Some(Drum {
+            radius_m: rest.real()?,
+            from_z_m: rest.real()?,
+            to_z_m: rest.real()?,
+        }),
     };
     let mut emissions = Vec::new();
     for _ in 0..rest.count()? {
@@ -266,6 +279,7 @@ fn decode(bytes: &[u8]) -> Option<Traced> {
     }
     rest.0.is_empty().then_some(Traced {
         emissions,
+        head,
         account: Account::of_shares(account),
         table_error,
     })
@@ -348,6 +362,11 @@ mod tests {
                     Facing::Back,
                 ),
             ],
+            head: Some(Drum {
+                radius_m: 0.08,
+                from_z_m: 0.3,
+                to_z_m: 0.5,
+            }),
             account: Account {
                 out: 0.7,
                 wall: 0.3,

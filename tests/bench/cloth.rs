@@ -15,7 +15,7 @@ use swatchlight::render::executor::{Executor, Passes};
 use swatchlight::render::film::Film;
 use swatchlight::render::gpu::{Choice, Gpu};
 use swatchlight::scene::Scene;
-use swatchlight::scene::cloth::{Dye, add};
+use swatchlight::scene::cloth::{Dye, Shelf, add};
 use swatchlight::scene::models::Models;
 use swatchlight::scene::records::NOTHING;
 use swatchlight::scene::studio::Studio;
@@ -96,7 +96,7 @@ fn swatch(
         },
     };
     let start = Instant::now();
-    let shot = shoot(fabric, &view, executor, &GO, |_| ())?;
+    let shot = shoot(fabric, &Shelf::default(), &view, executor, &GO, |_| ())?;
     Ok((start.elapsed().as_secs_f64(), shot.samples))
 }
 

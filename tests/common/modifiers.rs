@@ -3,7 +3,9 @@
 // Each test file takes this module whole and uses its own part of it.
 #![allow(dead_code)]
 
+use glam::DVec3;
 use std::f64::consts::{PI, TAU};
+use swatchlight::optics::drum::Drum;
 use swatchlight::optics::prescription::*;
 use swatchlight::optics::table::{Face, polygon_edge};
 use swatchlight::optics::trace::{Placed, Quality, Traced};
@@ -205,8 +207,9 @@ pub fn quick(rays: u64) -> Quality {
 
 // --- Light at a point ----------------------------------------------------------------------------
 
-/// What a point gets, on a plane parallel to the face: places of the face (m) and their illuminance.
-pub fn arrivals(placed: &Placed, point_m: [f64; 3]) -> Vec<([f64; 3], f64)> {
+/// What a point gets past a lamp's head, on a plane parallel to the face: places of the face (m) and their
+/// illuminance.
+pub fn arrivals(placed: &Placed, head: Option<Drum>, point_m: [f64; 3]) -> Vec<([f64; 3], f64)> {
     const RINGS: usize = 128;
     const ROUND: usize = 160;
     let emission = &placed.emission;
@@ -255,13 +258,21 @@ pub fn arrivals(placed: &Placed, point_m: [f64; 3]) -> Vec<([f64; 3], f64)> {
         let leaves = dot(normal).max(0.0);
         let luminance = emission.luminance(place, [dot(x), dot(y)]);
         let weight = leaves * dot([0.0, 0.0, 1.0]) / distance2;
+        let hidden = head.is_some_and(|head| {
+            let (at, to) = (DVec3::from(at), DVec3::from(to));
+            head.hides(at, to.normalize(), to.length())
+        });
+        if hidden {
+            continue;
+        }
         found.push((at, luminance * weight * area / (RINGS * ROUND) as f64));
     }
     found
 }
 
-pub fn illuminance(placed: &Placed, point_m: [f64; 3]) -> f64 {
-    arrivals(placed, point_m).iter().map(|a| a.1).sum()
+pub fn illuminance(traced: &Traced, point_m: [f64; 3]) -> f64 {
+    let arrivals = arrivals(&traced.emissions[0], traced.head, point_m);
+    arrivals.iter().map(|a| a.1).sum()
 }
 
 /// 10-90 % width, mm, of the shadow of a straight edge 0.1 m before a point.
@@ -290,7 +301,7 @@ pub fn shadow_edge_mm(arrivals: &[([f64; 3], f64)], point_m: [f64; 3]) -> f64 {
 
 pub fn edge_mm(traced: &Traced, distance_m: f64) -> f64 {
     let point = [0.0, 0.0, distance_m];
-    shadow_edge_mm(&arrivals(&traced.emissions[0], point), point)
+    shadow_edge_mm(&arrivals(&traced.emissions[0], traced.head, point), point)
 }
 
 /// Mean squared distance from the axis at which light lands on a plane, as a root, within 1.5 m.
@@ -298,7 +309,7 @@ pub fn width_m(traced: &Traced, distance_m: f64) -> f64 {
     let (mut light, mut moment) = (0.0, 0.0);
     for k in 0..30 {
         let r = (f64::from(k) + 0.5) * 0.05;
-        let e = illuminance(&traced.emissions[0], [r, 0.0, distance_m]) * r;
+        let e = illuminance(traced, [r, 0.0, distance_m]) * r;
         light += e;
         moment += e * r * r;
     }

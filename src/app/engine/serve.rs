@@ -137,7 +137,7 @@ impl Serving<'_> {
             }
             let spread = light.spread.unwrap_or_default();
             let shine = self.wish.models.tables().shine(&light.modifier, spread);
-            let view = View::new(&shine, &light.modifier, spread).coarser();
+            let view = View::new(&shine, &light.modifier).coarser();
             let from = light.frame.point_in_frame(point_m);
             let half_m = 0.55 * face_m(&shine.placed).max(0.02);
             let mut luminance = view.luminance_toward(from, half_m, GLIMPSE_PX);

@@ -168,8 +168,7 @@ impl Changed {
 
     /// Straight from its face to a meter, as the meter weighs it, lx per lm.
     fn at(&self, meter: &MeterPoint, receptor: Receptor) -> f64 {
-        let spread = self.light.spread.unwrap_or_default();
-        let view = View::new(&self.shine, &self.light.modifier, spread).coarser();
+        let view = View::new(&self.shine, &self.light.modifier).coarser();
         let off = match meter.at {
             PointSpec::Named(_) => METER_STANDOFF_M,
             PointSpec::At(_) => 0.0,

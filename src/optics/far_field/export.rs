@@ -42,7 +42,7 @@ pub struct Description<'a> {
 /// planes counterclockwise as seen from behind. What the modifier swallows is in it: its lumens by
 /// [`Rule::Linear`] are [`Shine::efficiency`] times the lamp's, within half a per cent.
 ///
-/// A cover, a skirt and a head in front of the face are not in it: they stand in the scene.
+/// A lamp's head before the face is in it; a cover and a skirt are not: they stand in the scene.
 ///
 /// # Errors
 /// [`TableError`] where `lumens` is negative, not finite or absurd.

@@ -4,14 +4,19 @@ mod export;
 
 pub use export::{Description, photometry_of};
 
+use super::drum::Drum;
 use super::prescription::Facing;
 use super::shine::Shine;
 use super::table::{Emission, Face, Pattern, polygon_edge};
 use super::trace::Placed;
+use glam::DVec3;
 use std::f64::consts::{PI, TAU};
 
 /// Spots across and around a face that must be summed.
 const STEPS: usize = 96;
+/// The same of a face with a head before it: across a radius, and around. A lamp that shows past its head is a few
+/// degrees wide there.
+const FLAT_STEPS: [usize; 2] = [72, 240];
 
 /// A light as seen from far away.
 #[derive(Debug, Clone)]
@@ -22,6 +27,8 @@ pub struct FarField(Vec<Source>);
 struct Source {
     emission: Emission,
     facing: Facing,
+    /// What hides places of it, in its frame.
+    head: Option<Drum>,
     spots: Vec<Spot>,
 }
 
@@ -31,6 +38,8 @@ struct Spot {
     area_m2: f64,
     /// As for [`Emission::luminance`].
     place: [f64; 2],
+    /// In metres, where something may hide it.
+    at_m: DVec3,
     /// The two axes that directions are told along, and the normal.
     axes: [[f64; 3]; 3],
 }
@@ -38,7 +47,8 @@ struct Spot {
 impl FarField {
     /// The far field of all faces together.
     pub fn of(shine: &Shine) -> Self {
-        Self(shine.placed.iter().map(Source::of).collect())
+        let faces = shine.placed.iter();
+        Self(faces.map(|p| Source::of(p, shine.head)).collect())
     }
 
     /// Intensity, cd per lm of output, as the renderer reads the tables. `theta_rad` from the axis, 0
@@ -51,12 +61,22 @@ impl FarField {
 }
 
 impl Source {
-    fn of(placed: &Placed) -> Self {
+    fn of(placed: &Placed, head: Option<Drum>) -> Self {
         let emission = &placed.emission;
-        Self {
-            emission: gathered(emission),
-            facing: placed.facing,
-            spots: spots(emission),
+        let head = head.map(|h| h.before(placed.facing, placed.offset_z_m));
+        match (head.filter(|h| h.to_z_m > 0.0), emission.face) {
+            (Some(head), Face::Disk { .. } | Face::Polygon { .. }) => Self {
+                emission: emission.clone(),
+                facing: placed.facing,
+                head: Some(head),
+                spots: flat_spots(emission.face),
+            },
+            _ => Self {
+                emission: gathered(emission),
+                facing: placed.facing,
+                head: None,
+                spots: spots(emission),
+            },
         }
     }
 
@@ -65,12 +85,17 @@ impl Source {
             Facing::Front => [x, y, z],
             Facing::Back => [-x, y, -z],
         };
+        let along = DVec3::from(direction);
         self.spots
             .iter()
             .map(|spot| {
                 let [u, v, cosine] = spot.axes.map(|axis| dot(axis, direction));
                 // A right angle is one but for rounding.
                 if cosine <= 1e-12 {
+                    return 0.0;
+                }
+                let hides = |head: Drum| head.hides(spot.at_m, along, f64::INFINITY);
+                if self.head.is_some_and(hides) {
                     return 0.0;
                 }
                 spot.area_m2 * cosine * self.emission.luminance(spot.place, [u, v])
@@ -154,13 +179,40 @@ fn ring_weights(rings: usize) -> Vec<f64> {
         .collect()
 }
 
+/// Axes of directions on a flat face.
+const FLAT: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+
+/// All over a disk or a polygon, for what is hidden place by place.
+fn flat_spots(face: Face) -> Vec<Spot> {
+    let (radius_m, sides) = match face {
+        Face::Polygon { radius_m, sides } => (radius_m, Some(sides)),
+        Face::Disk { radius_m } => (radius_m, None),
+        _ => return Vec::new(),
+    };
+    let mut spots: Vec<Spot> = round_parts(FLAT_STEPS)
+        .map(|(rho, [s, c], share)| {
+            let edge = sides.map_or(1.0, |n| polygon_edge(s.atan2(c), n));
+            let place = [rho * edge * c, rho * edge * s];
+            Spot {
+                area_m2: share * edge * edge,
+                place,
+                at_m: DVec3::new(place[0], place[1], 0.0) * radius_m,
+                axes: FLAT,
+            }
+        })
+        .collect();
+    let scale = face.area_m2() / spots.iter().map(|s| s.area_m2).sum::<f64>();
+    spots.iter_mut().for_each(|s| s.area_m2 *= scale);
+    spots
+}
+
 /// The spots of a face: as few as its pattern needs.
 fn spots(emission: &Emission) -> Vec<Spot> {
-    const FLAT: [[f64; 3]; 3] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
     let area_m2 = emission.face.area_m2();
     let flat = |place: [f64; 2], share: f64| Spot {
         area_m2: area_m2 * share,
         place,
+        at_m: DVec3::ZERO,
         axes: FLAT,
     };
     match (emission.face, &emission.pattern) {
@@ -172,11 +224,12 @@ fn spots(emission: &Emission) -> Vec<Spot> {
                 Spot {
                     area_m2: area_m2 / STEPS as f64,
                     place: [0.0; 2],
+                    at_m: DVec3::ZERO,
                     axes: [[1.0, 0.0, 0.0], [0.0, -s, c], [0.0, c, s]],
                 }
             })
             .collect(),
-        (_, Pattern::Gate { .. }) => round_parts()
+        (_, Pattern::Gate { .. }) => round_parts([STEPS; 2])
             .map(|(rho, [s, c], share)| flat([rho * c, rho * s], share))
             .collect(),
         (_, Pattern::Quarter { .. }) => [[0.5, 0.5], [-0.5, 0.5], [0.5, -0.5], [-0.5, -0.5]]
@@ -206,16 +259,16 @@ fn spots(emission: &Emission) -> Vec<Spot> {
 
 /// Parts of a round face: ρ, azimuth's sine and cosine, share of the area. Even in ρ, as the cells of
 /// tables are: a lamp that shows through a cloth fills few of them.
-fn round_parts() -> impl Iterator<Item = (f64, [f64; 2], f64)> {
-    (0..STEPS * STEPS).map(|k| {
-        let rho = ((k / STEPS) as f64 + 0.5) / STEPS as f64;
-        let (s, c) = (((k % STEPS) as f64 + 0.5) / STEPS as f64 * TAU).sin_cos();
-        (rho, [s, c], 2.0 * rho / (STEPS * STEPS) as f64)
+fn round_parts([rings, turns]: [usize; 2]) -> impl Iterator<Item = (f64, [f64; 2], f64)> {
+    (0..rings * turns).map(move |k| {
+        let rho = ((k / turns) as f64 + 0.5) / rings as f64;
+        let (s, c) = (((k % turns) as f64 + 0.5) / turns as f64 * TAU).sin_cos();
+        (rho, [s, c], 2.0 * rho / (rings * turns) as f64)
     })
 }
 
 fn cap_spots(radius_m: f64, chord_m: f64) -> Vec<Spot> {
-    round_parts()
+    round_parts([STEPS; 2])
         .map(|(rho, [s, c], share)| {
             let half_sine = rho * chord_m / (2.0 * radius_m);
             let cosine = 1.0 - 2.0 * half_sine * half_sine;
@@ -223,6 +276,7 @@ fn cap_spots(radius_m: f64, chord_m: f64) -> Vec<Spot> {
             Spot {
                 area_m2: PI * chord_m * chord_m * share,
                 place: [rho * c, rho * s],
+                at_m: DVec3::ZERO,
                 axes: [
                     [cosine * c, cosine * s, -sine],
                     [-s, c, 0.0],

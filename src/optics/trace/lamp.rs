@@ -1,5 +1,7 @@
 //! The lamp: where its light begins, and the lamp and its housing as things in light's way.
 
+use crate::optics::drum::Drum;
+pub(super) use crate::optics::drum::NEAR;
 use crate::optics::prescription::{Facing, Lamp, Source};
 use glam::DVec3;
 use std::f64::consts::PI;
@@ -9,8 +11,7 @@ pub(super) struct Head {
     lit: Lit,
     /// Along z, the way it faces.
     facing: f64,
-    /// Radius, and where it begins and ends along z.
-    housing: Option<(f64, f64, f64)>,
+    housing: Option<Drum>,
     /// No part reaches farther from the axis.
     reach: f64,
 }
@@ -37,7 +38,7 @@ impl Head {
             Facing::Front => 1.0,
             Facing::Back => -1.0,
         };
-        let (lit, radius, half_m) = match lamp.source {
+        let (lit, radius) = match lamp.source {
             Source::Capsule { radius_m, length_m } => {
                 let half = 0.5 * length_m.max(2.0 * radius_m);
                 let ends = [z - half, z + half];
@@ -51,23 +52,27 @@ impl Head {
                     ends,
                     straight,
                 };
-                (lit, radius_m, half)
+                (lit, radius_m)
             }
             Source::Disk { radius_m } => {
                 let radius = radius_m;
-                (Lit::Disk { radius, z }, radius, 0.0)
+                (Lit::Disk { radius, z }, radius)
             }
         };
-        let housing = lamp.housing.map(|h| {
-            let near = z - facing * half_m;
-            let far = near - facing * h.length_m;
-            (h.radius_m, near.min(far), near.max(far))
-        });
+        let housing = lamp.head();
         Self {
             lit,
             facing,
             housing,
-            reach: housing.map_or(radius, |h| radius.max(h.0)),
+            reach: housing.map_or(radius, |h| radius.max(h.radius_m)),
+        }
+    }
+
+    /// Where the part of it that stands deepest in a bowl begins, along z, metres. (A lamp faces the bowl.)
+    pub(super) fn begins_m(&self) -> f64 {
+        match self.lit {
+            Lit::Capsule { ends, .. } => ends[0],
+            Lit::Disk { z, .. } => z,
         }
     }
 
@@ -131,9 +136,13 @@ impl Head {
                 ends,
                 straight,
             } => {
-                let [low, high] = straight;
                 // The straight part's lids lie within the round ends.
-                let mut t = cylinder(from, along, radius, low, high);
+                let middle = Drum {
+                    radius_m: radius,
+                    from_z_m: straight[0],
+                    to_z_m: straight[1],
+                };
+                let mut t = middle.distance(from, along);
                 for (end, z) in ends.into_iter().zip(straight) {
                     if end != z {
                         t = t.min(sphere_entry(from - DVec3::new(0.0, 0.0, z), along, radius));
@@ -143,15 +152,12 @@ impl Head {
             }
             Lit::Disk { radius, z } => disk(from, along, radius, z),
         };
-        let housing = self.housing.map_or(f64::INFINITY, |(r, low, high)| {
-            cylinder(from, along, r, low, high)
-        });
+        let housing = self
+            .housing
+            .map_or(f64::INFINITY, |drum| drum.distance(from, along));
         (lit, housing)
     }
 }
-
-/// Distances below this are the surface that a ray starts on.
-pub(super) const NEAR: f64 = 1e-9;
 
 /// Distance to a disk about the axis.
 pub(super) fn disk(from: DVec3, along: DVec3, radius: f64, z: f64) -> f64 {
@@ -163,36 +169,6 @@ pub(super) fn disk(from: DVec3, along: DVec3, radius: f64, z: f64) -> f64 {
         }
     }
     f64::INFINITY
-}
-
-/// Distance to where a ray enters a closed cylinder about the axis.
-fn cylinder(from: DVec3, along: DVec3, radius: f64, low: f64, high: f64) -> f64 {
-    let a = along.x * along.x + along.y * along.y;
-    let b = from.x * along.x + from.y * along.y;
-    let c = from.x * from.x + from.y * from.y - radius * radius;
-    let (mut enter, mut leave) = (f64::NEG_INFINITY, f64::INFINITY);
-    if a > 1e-30 {
-        let root = b * b - a * c;
-        if root <= 0.0 {
-            return f64::INFINITY;
-        }
-        enter = (-b - root.sqrt()) / a;
-        leave = (-b + root.sqrt()) / a;
-    } else if c > 0.0 {
-        return f64::INFINITY;
-    }
-    if along.z != 0.0 {
-        let (t, u) = ((low - from.z) / along.z, (high - from.z) / along.z);
-        enter = enter.max(t.min(u));
-        leave = leave.min(t.max(u));
-    } else if from.z < low || from.z > high {
-        return f64::INFINITY;
-    }
-    if enter < leave && enter > NEAR {
-        enter
-    } else {
-        f64::INFINITY
-    }
 }
 
 /// Distance to where a ray enters a sphere about the origin.

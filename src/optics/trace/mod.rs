@@ -15,6 +15,7 @@ mod tally;
 mod walk;
 mod wall;
 
+use super::drum::Drum;
 use super::prescription::{Facing, Finish, Prescription, Shell};
 use super::table::{Emission, Face};
 use rayon::prelude::*;
@@ -24,7 +25,7 @@ use tally::{Form, Table, pattern};
 use walk::{Sums, follow};
 
 /// Raised whenever a trace gives other tables than before, so that kept ones are made anew.
-pub const TRACER_VERSION: u32 = 3;
+pub const TRACER_VERSION: u32 = 4;
 
 /// How finely to trace. The default meets 2 % in illuminance and 3 % in shadow edges (see the tests).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -94,6 +95,9 @@ impl Default for Quality {
 pub struct Traced {
     /// One emission; for a canopy two, its cap and its open mouth.
     pub emissions: Vec<Placed>,
+    /// What of the lamp's head stands before an emission, in the modifier's frame: no table knows of it,
+    /// whoever reads one cuts what it hides.
+    pub head: Option<Drum>,
     /// Where the lamp's light went.
     pub account: Account,
     /// Noise left in the tables.
@@ -112,7 +116,8 @@ pub struct Placed {
     pub facing: Facing,
 }
 
-/// Shares of the lamp's light by where they end; together one.
+/// Shares of the lamp's light by where they end; together one. (Tables hold `out` and `back`, and of
+/// `head` what leaves them first.)
 #[allow(missing_docs)] // a name says all
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Account {
@@ -128,11 +133,13 @@ pub struct Account {
     pub back: f64,
     /// Never enters the shell: goes past the rim, from a lamp that stands outside.
     pub spill: f64,
+    /// Leaves by the face or the mouth, and ends on the lamp's head before it.
+    pub head: f64,
 }
 
 impl Account {
     /// The shares, in the order of [`Account::of_shares`].
-    pub fn shares(&self) -> [f64; 9] {
+    pub fn shares(&self) -> [f64; 10] {
         let &Self {
             out,
             wall,
@@ -143,13 +150,27 @@ impl Account {
             lens,
             back,
             spill,
+            head,
         } = self;
-        [out, wall, lamp, housing, plate, cloth, lens, back, spill]
+        [
+            out, wall, lamp, housing, plate, cloth, lens, back, spill, head,
+        ]
     }
 
     /// From its shares.
-    pub fn of_shares(shares: [f64; 9]) -> Self {
-        let [out, wall, lamp, housing, plate, cloth, lens, back, spill] = shares;
+    pub fn of_shares(shares: [f64; 10]) -> Self {
+        let [
+            out,
+            wall,
+            lamp,
+            housing,
+            plate,
+            cloth,
+            lens,
+            back,
+            spill,
+            head,
+        ] = shares;
         Self {
             out,
             wall,
@@ -160,6 +181,7 @@ impl Account {
             lens,
             back,
             spill,
+            head,
         }
     }
 
@@ -183,11 +205,11 @@ pub struct TableError {
 
 /// Traces a modifier.
 pub fn trace(prescription: &Prescription, quality: Quality) -> Traced {
-    let stage = Stage::new(prescription);
+    let stage = Stage::for_table(prescription);
     let plan = plan(prescription, &stage, quality);
     let rays = rays(prescription, &plan, quality);
     let (counted, _) = count(&stage, &plan, rays, &|| true);
-    counted.finish(&plan, rays)
+    counted.finish(&stage, &plan, rays)
 }
 
 /// Traces a modifier for as long as `go_on` says so (asked every few thousand rays, from any thread);
@@ -197,11 +219,11 @@ pub fn trace_while(
     quality: Quality,
     go_on: &(dyn Fn() -> bool + Sync),
 ) -> Option<Traced> {
-    let stage = Stage::new(prescription);
+    let stage = Stage::for_table(prescription);
     let plan = plan(prescription, &stage, quality);
     let rays = rays(prescription, &plan, quality);
     let (counted, whole) = count(&stage, &plan, rays, go_on);
-    whole.then(|| counted.finish(&plan, rays))
+    whole.then(|| counted.finish(&stage, &plan, rays))
 }
 
 /// Parts that rays are counted in.
@@ -246,6 +268,7 @@ fn plan(prescription: &Prescription, stage: &Stage, quality: Quality) -> Vec<Pla
         {
             Detail::of_slopes(slope_rad)
         }
+        _ if soft && stage.is_lamp_outside() => Detail::EVEN,
         _ => Detail::BROAD,
     };
     let at_face = match stage.outline {
@@ -421,7 +444,7 @@ impl Counted {
     }
 
     /// Rays to luminance.
-    fn finish(mut self, plan: &[Planned], rays: u64) -> Traced {
+    fn finish(mut self, stage: &Stage, plan: &[Planned], rays: u64) -> Traced {
         let per_ray = 1.0 / rays.max(1) as f64;
         let table_error = self.error();
         self.account = Account::of_shares(self.account.shares().map(|sum| sum * per_ray));
@@ -440,6 +463,7 @@ impl Counted {
         });
         Traced {
             emissions: emissions.collect(),
+            head: stage.unheeded,
             account: self.account,
             table_error,
         }

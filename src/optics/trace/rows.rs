@@ -225,6 +225,15 @@ impl Detail {
         even: false,
     };
 
+    /// Of a white bowl that nothing stands in: its luminance hardly changes over directions. (As
+    /// [`Detail::BROAD`] it had 2 % of noise on a face's axis.)
+    pub(super) const EVEN: Self = Self {
+        finest_sine: 0.2,
+        near_sine: 0.2,
+        order: 2,
+        even: false,
+    };
+
     /// Of silver that all light has met: its slopes blur a beam by one to two times as much.
     pub(super) fn of_slopes(slope_rad: f64) -> Self {
         Self {

@@ -5,6 +5,7 @@ use super::lamp::{Head, NEAR, disk};
 use super::sheet::Sheet;
 use super::shell::{Part, Wall};
 use super::wall::{Bounce, reflect};
+use crate::optics::drum::Drum;
 use crate::optics::prescription::{Finish, Lens, Plate, Prescription, Shell};
 use crate::optics::table::Face;
 use glam::DVec3;
@@ -27,6 +28,8 @@ pub(super) struct Stage {
     pub outline: Outline,
     /// +1 where the open lies at z > 0.
     pub open: f64,
+    /// What of the head stands in the open and lets rays in the open pass nevertheless.
+    pub unheeded: Option<Drum>,
 }
 
 /// The outline of the face.
@@ -112,7 +115,21 @@ impl Stage {
             lens: prescription.lens.filter(|_| !is_canopy),
             outline,
             open: if is_canopy { -1.0 } else { 1.0 },
+            unheeded: None,
         }
+    }
+
+    /// The same for a table, which does without what of the head stands in the open.
+    pub(super) fn for_table(prescription: &Prescription) -> Self {
+        Self {
+            unheeded: prescription.head_in_the_open(),
+            ..Self::new(prescription)
+        }
+    }
+
+    /// Whether no part of the lamp stands inside to throw a shadow there.
+    pub(super) fn is_lamp_outside(&self) -> bool {
+        self.head.begins_m() * self.open > 0.0
     }
 
     /// Whether cloth or lens closes the face.
@@ -167,7 +184,16 @@ impl Stage {
                 };
             }
         }
-        let (lamp, housing) = self.head.distances(from, along);
+        // The lamp itself too, where the head hides it.
+        let unheeded = !inside
+            && self
+                .unheeded
+                .is_some_and(|head| head.distance(from, along).is_finite());
+        let (lamp, housing) = if unheeded {
+            (f64::INFINITY, f64::INFINITY)
+        } else {
+            self.head.distances(from, along)
+        };
         if !skip_lamp && lamp < nearest {
             (nearest, met) = (lamp, Met::Lamp);
         }

@@ -163,17 +163,30 @@ impl Walk<'_> {
         }
         let Ray { from, along, .. } = ray;
         let place = from - along * (from.z / along.z);
+        let on_head = self
+            .stage
+            .unheeded
+            .is_some_and(|head| head.distance(from, along).is_finite());
         if from.z == 0.0 || (along.z != 0.0 && self.stage.outline.holds(place)) {
-            self.leave(place, along);
+            self.leave(place, along, on_head);
+        } else if on_head {
+            self.sums.account.housing += self.weight;
         } else {
             self.sums.account.spill += self.weight;
         }
     }
 
-    /// Counts all the light as leaving by the face.
-    fn leave(&mut self, place: DVec3, along: DVec3) {
+    /// Counts all the light as leaving by the face, to end on the head before it or not.
+    fn leave(&mut self, place: DVec3, along: DVec3, on_head: bool) {
+        let account = &mut self.sums.account;
+        if on_head {
+            account.head += self.weight;
+        } else if self.stage.canopy.is_some() {
+            account.back += self.weight;
+        } else {
+            account.out += self.weight;
+        }
         if self.stage.canopy.is_some() {
-            self.sums.account.back += self.weight;
             self.sums.tables[1].add(place, along, self.weight);
         } else {
             self.count_out(place, along);
@@ -182,7 +195,6 @@ impl Walk<'_> {
 
     /// Counts all the light into the first emission.
     fn count_out(&mut self, place: DVec3, along: DVec3) {
-        self.sums.account.out += self.weight;
         if self.fresh {
             self.sums.glimpsed_out += self.weight;
         } else {
@@ -383,7 +395,7 @@ impl Walk<'_> {
         }
         if !inside && self.stage.is_closed() {
             // Nothing stands before a closed face.
-            self.leave(at, along);
+            self.leave(at, along, false);
             return None;
         }
         Some(Ray {
@@ -433,7 +445,10 @@ impl Walk<'_> {
                     sums.glimpsed.add(at, along, weight * share);
                 });
             }
-            _ => self.count_out(at, along),
+            _ => {
+                self.sums.account.out += self.weight;
+                self.count_out(at, along);
+            }
         }
     }
 }

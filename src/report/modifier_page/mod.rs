@@ -205,8 +205,7 @@ fn faces(sheet: &mut Drawing, modifier: &Modifier, page: &ModifierPage, chosen: 
     let rasters: Vec<Vec<f32>> = looks
         .iter()
         .map(|(setting, eye)| {
-            View::new(&setting.shine, modifier, setting.spread.unwrap_or_default())
-                .luminance_toward(*eye, half_m, PIXELS)
+            View::new(&setting.shine, modifier).luminance_toward(*eye, half_m, PIXELS)
         })
         .collect();
     let brightest = brightest(&rasters);

@@ -280,7 +280,7 @@ fn x_of_spread(page: &ModifierPage) -> Axis {
 
 /// Where spread changes nothing, distance does.
 pub(super) fn against_distance(sheet: &mut Drawing, modifier: &Modifier, setting: &Setting) {
-    let view = View::new(&setting.shine, modifier, setting.spread.unwrap_or_default());
+    let view = View::new(&setting.shine, modifier);
     let places: Vec<f64> = (0..=16).map(|k| 1.0 + 0.25 * f64::from(k)).collect();
     let light: Vec<[f64; 2]> = places
         .iter()

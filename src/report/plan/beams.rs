@@ -21,7 +21,7 @@ pub fn beam_angles(light: &Light, shine: &Shine) -> Option<BeamAngles> {
     if !light.modifier.kind.has_front() {
         return None;
     }
-    let view = View::new(shine, &light.modifier, light.spread.unwrap_or(0.0)).coarser();
+    let view = View::new(shine, &light.modifier).coarser();
     if view.intensity_cd(DVec3::Z) <= 0.0 {
         return None;
     }

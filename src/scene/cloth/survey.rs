@@ -52,17 +52,21 @@ pub struct Family {
     pub spreads_rad: [f64; 2],
 }
 
-/// Looks at the cloth whose record starts at `first`.
-pub(super) fn of(texels: &[[f32; 4]], first: u32) -> Survey {
-    let k = Bare { texels };
-    let places: Vec<[f32; 2]> = (1..=PLACES)
+/// The places that are looked at: the plane's most even additive sequence (Roberts 2018, the plastic number).
+pub(super) fn places() -> Vec<[f32; 2]> {
+    (1..=PLACES)
         .map(|i| {
-            // The plane's most even additive sequence (Roberts 2018, the plastic number).
             let u = (i as f64 * 0.754_877_666_246_692_8) % 1.0;
             let v = (i as f64 * 0.569_840_290_998_053_2) % 1.0;
             [(u * PIECE_MM) as f32, (v * PIECE_MM) as f32]
         })
-        .collect();
+        .collect()
+}
+
+/// Looks at the cloth whose record starts at `first`.
+pub(super) fn of(texels: &[[f32; 4]], first: u32) -> Survey {
+    let k = Bare { texels };
+    let places = places();
     let threads: Vec<_> = places.par_iter().map(|&at| k.thread(first, at)).collect();
     let all = threads.len() as f64;
     let solid: Vec<_> = threads.iter().filter(|t| t.part != PART_GAP.0).collect();
@@ -114,14 +118,18 @@ pub(super) fn mean_tint(texels: &mut [[f32; 4]], first: u32, places: &[[f32; 2]]
     use naga_rust_rt::{Scalar, Vec2};
     texels[first as usize + 13] = [1.0; 4];
     let k = Bare { texels };
-    let sum = places
+    let tints: Vec<[f64; 3]> = places
         .par_iter()
         .map(|&[x, y]| {
             let t = k.cloth_tint(Scalar(first), Vec2 { x, y }, Scalar(0.0));
             [t.x, t.y, t.z].map(f64::from)
         })
-        .reduce(|| [0.0; 3], |a, b| std::array::from_fn(|i| a[i] + b[i]));
-    sum.map(|s| (s / places.len() as f64) as f32)
+        .collect();
+    // In order: a sum over threads as they come would differ in its last bits from run to run.
+    std::array::from_fn(|i| {
+        let sum: f64 = tints.iter().map(|t| t[i]).sum();
+        (sum / places.len() as f64) as f32
+    })
 }
 
 fn family(threads: &[crate::scene::kernels::Thread], all: f64) -> Family {
