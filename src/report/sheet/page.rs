@@ -50,6 +50,9 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
     if !settings_first {
         s.table(&sheet.settings);
     }
+    if !sheet.changes.is_empty() {
+        s.steps(labels::CHANGES, &unnumbered(&sheet.changes));
+    }
     let steps: Vec<_> = sheet
         .steps
         .iter()
@@ -57,12 +60,7 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
         .map(|(k, step)| (format!("{}", k + 1), step.head.clone(), step.body.clone()))
         .collect();
     s.steps(labels::BUILD_ORDER, &steps);
-    let cautions: Vec<_> = sheet
-        .cautions
-        .iter()
-        .map(|c| (String::new(), String::new(), c.clone()))
-        .collect();
-    s.steps(labels::CAUTIONS, &cautions);
+    s.steps(labels::CAUTIONS, &unnumbered(&sheet.cautions));
     feet(&mut s);
     Laid {
         settings_first,
@@ -71,13 +69,23 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
     }
 }
 
-fn head<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
-    let width_mm = s.width_mm();
-    let title = Style::new(TITLE_MM, INK);
-    let lines = s.fonts.lines_up_to(3, &sheet.title, TITLE_MM, width_mm);
-    let (parts, height) = s.lines(MARGIN_MM, s.y_mm - 1.5, &lines, title);
-    s.tree.push(Node::Heading(1, sheet.title.clone(), parts));
+fn unnumbered(lines: &[String]) -> Vec<(String, String, String)> {
+    let line = |words: &String| (String::new(), String::new(), words.clone());
+    lines.iter().map(line).collect()
+}
+
+/// The title at the head of a first leaf.
+pub(super) fn title_lines(s: &mut Setter<'_>, title: &str) {
+    let style = Style::new(TITLE_MM, INK);
+    let lines = s.fonts.lines_up_to(3, title, TITLE_MM, s.width_mm());
+    let (parts, height) = s.lines(MARGIN_MM, s.y_mm - 1.5, &lines, style);
+    s.tree.push(Node::Heading(1, title.to_owned(), parts));
     s.y_mm += height;
+}
+
+fn head<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
+    title_lines(s, &sheet.title);
+    let width_mm = s.width_mm();
     let small = Style::new(BODY_MM, GREY);
     let date_mm = s.fonts.width_mm(&sheet.date, BODY_MM);
     let right = s.size_mm[0] - MARGIN_MM;
@@ -262,7 +270,7 @@ fn moved(shape: &Shape, [dx, dy]: [f64; 2]) -> Shape {
 }
 
 /// At the foot of each leaf: who made it, and which it is.
-fn feet(s: &mut Setter<'_>) {
+pub(super) fn feet(s: &mut Setter<'_>) {
     let count = s.leaves.len();
     let (right, y) = (s.size_mm[0] - MARGIN_MM, s.size_mm[1] - FOOT_MM);
     let style = Style::new(SMALL_MM, GREY);
