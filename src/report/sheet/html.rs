@@ -179,10 +179,16 @@ fn view(out: &mut String, sheet: &Sheet) -> Result<(), StillError> {
             ),
         );
     }
-    out.push_str("<div>");
+    let class = if sheet.cloth.is_none() {
+        " class=\"alone\""
+    } else {
+        ""
+    };
+    push(out, format_args!("<div{class}><div>"));
     facts(out, labels::CAMERA, &sheet.camera);
+    out.push_str("</div><div>");
     facts(out, labels::QUALITY, &sheet.quality);
-    out.push_str("</div>\n</div>\n</div>\n");
+    out.push_str("</div></div>\n</div>\n</div>\n");
     Ok(())
 }
 

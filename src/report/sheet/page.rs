@@ -18,8 +18,8 @@ const STILL_SHARE: f64 = 0.6;
 const LABEL_MM: f64 = 19.0;
 /// Left free on the first leaf, so that it stays one where a browser prints it a little taller.
 const SPARE_MM: f64 = 6.0;
-/// Lines of a fact.
-const FACT_LINES: usize = 3;
+/// Lines of a fact: a dozen lights' shadow edges take that many.
+const FACT_LINES: usize = 7;
 
 /// A sheet, set.
 pub(super) struct Laid<'a> {
@@ -144,10 +144,16 @@ fn picture_and_facts<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
     let (left, right) = (MARGIN_MM, s.size_mm[0] - MARGIN_MM - column_mm);
     let beside_mm = s.width_mm() - column_mm - GAP_MM;
     let mut y = [top; 2];
-    if let Some(cloth) = &sheet.cloth {
-        y[1] = cloth_true(s, cloth, [right, y[1]]) + 4.0;
-        y[1] = cloth_magnified(s, cloth, [right, y[1]]);
-    }
+    let Some(cloth) = &sheet.cloth else {
+        let half_mm = 0.5 * (s.width_mm() - GAP_MM);
+        let right = s.size_mm[0] - MARGIN_MM - half_mm;
+        y[0] = facts(s, labels::CAMERA, &sheet.camera, [left, top], half_mm);
+        y[1] = facts(s, labels::QUALITY, &sheet.quality, [right, top], half_mm);
+        s.y_mm = y[0].max(y[1]) + 6.0;
+        return;
+    };
+    y[1] = cloth_true(s, cloth, [right, y[1]]) + 4.0;
+    y[1] = cloth_magnified(s, cloth, [right, y[1]]);
     y[0] = facts(s, labels::CAMERA, &sheet.camera, [left, y[0]], beside_mm) + 3.0;
     y[0] = facts(s, labels::QUALITY, &sheet.quality, [left, y[0]], beside_mm);
     s.y_mm = y[0].max(y[1]) + 6.0;

@@ -285,6 +285,8 @@ impl<'a> Setter<'a> {
         self.tree.push(Node::Table(rows));
         if !table.note.is_empty() {
             self.y_mm += 1.0;
+            let lines = self.fonts.lines(&table.note, SMALL_MM, self.width_mm());
+            self.need(lines.len() as f64 * SMALL_MM * LEADING);
             self.paragraph(&table.note, Style::new(SMALL_MM, GREY));
         }
         self.y_mm += 5.0;
