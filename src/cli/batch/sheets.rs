@@ -1,7 +1,7 @@
 //! The sheets of a list: what is kept of each beside its picture, and all of them in one document.
 
 use super::super::exit::Failure;
-use super::card::{Day, Record, print_of, write_json};
+use super::card::{Day, Record, print_of};
 use super::finish::{DayTold, columns, looks, minutes, standing, taken};
 use super::folder::{Folder, unreadable};
 use serde::{Deserialize, Serialize};
@@ -46,7 +46,12 @@ impl KeptSheet {
     /// # Errors
     /// When it cannot be written.
     pub fn keep(&self, folder: &Folder, stem: &str) -> Result<(), Failure> {
-        Ok(write_json(&folder.sheet(stem), self)?)
+        let text = serde_json::to_vec(self)
+            .map_err(|e| Failure::working(format!("cannot keep a sheet: {e}")))?;
+        write_whole(&folder.sheet(stem), Overwrite::Force, |out| {
+            out.write_all(&text)
+        })?;
+        Ok(())
     }
 
     /// The one of a frame that is there, if it is of this form and of that picture.
