@@ -8,21 +8,19 @@ program=${SWATCHLIGHT:-target/release/swatchlight}
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 setups=models/setups
-samples=${SAMPLES:-128}
+samples=${SAMPLES:-32}
 say() { "$program" "$@" --samples "$samples" --force --quiet >/dev/null; }
 # Made smaller as pages are read on a screen, without what files say of who made them.
 page() { convert "$1" -strip -colorspace sRGB -resize "$2" -quality 84 "docs/pictures/$3"; }
 
-say sheet $setups/side-key-linen.toml --out "$work/sheet.pdf" --size 480x720 --date "4 May 2031"
+say sheet $setups/side-key-linen.toml --out "$work/sheet.pdf" --size 400x600 --date "4 May 2031"
 pdftoppm -r 90 -l 2 -png "$work/sheet.pdf" "$work/leaf"
 convert "$work"/leaf-*[12].png +append "$work/leaves.png"
 page "$work/leaves.png" 1400x sheet.jpg
 
-say sweep $setups/side-key-linen.toml --over "key.distance=1.1 m,1.3 m,1.6 m,1.9 m,2.2 m,2.5 m" --out "$work/sweep.png" --size 200x300
+say sweep $setups/side-key-linen.toml --over "key.distance=1.1 m,1.3 m,1.6 m,1.9 m,2.2 m,2.5 m" --out "$work/sweep.png" --size 160x240
 page "$work/sweep.png" 1200x sweep.jpg
-sed 's/^distance = "2.1 m"/distance = "1.3 m"/' $setups/side-key-linen.toml >$setups/key-close.toml
-trap 'rm -rf "$work" '$setups/key-close.toml EXIT
-say compare $setups/side-key-linen.toml $setups/key-close.toml --out "$work/compare.png" --size 300x450
+say compare $setups/side-key-linen.toml $setups/overhead-beauty.toml --out "$work/compare.png" --size 240x360
 page "$work/compare.png" 1200x compare.jpg
 
 say batch models/lists/spring-day.toml --out "$work/day" --size 160x240 --no-cloth
