@@ -10,7 +10,8 @@ use std::fs;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
-const QUICK: [&str; 4] = ["batch", "day.toml", "--samples", "4"];
+/// The cloth on the sheets takes longer than all the rest of such a list.
+const QUICK: [&str; 5] = ["batch", "day.toml", "--samples", "4", "--no-cloth"];
 const PICTURES: [&str; 4] = [
     "001-plain-near.png",
     "002-plain-far.png",
@@ -24,7 +25,7 @@ fn names(files: &[(String, Vec<u8>)]) -> Vec<&str> {
 
 /// Asserts that nothing lies in the folder but whole files under their names.
 fn nothing_half_written(place: &Place, folder: &str) {
-    for inside in ["", "/pictures", "/records", "/setups", "/films"] {
+    for inside in ["", "/pictures", "/records", "/setups", "/sheets", "/films"] {
         for (name, bytes) in place.files(&format!("{folder}{inside}")) {
             assert!(!name.contains(".part"), "{folder}{inside}/{name}");
             if name.ends_with(".png") {
@@ -60,7 +61,7 @@ fn a_list_is_rendered_once() {
         "{read}"
     );
     assert_eq!(report["consistency"][0]["within"], true);
-    for file in ["contact.png", "day.txt", "report.json"] {
+    for file in ["contact.png", "sheets.pdf", "day.txt", "report.json"] {
         assert!(place.at("day-frames").join(file).is_file(), "{file}");
     }
     // Each picture's setup is one by itself.
@@ -92,16 +93,31 @@ fn what_changed_is_rendered_again() {
     place.write("cloth.toml", &SETUP.replace("f/8", "f/9"));
     assert_eq!(rendered(&QUICK), 4, "another setup");
     assert_eq!(
-        rendered(&["batch", "day.toml", "--samples", "5"]),
+        rendered(&["batch", "day.toml", "--samples", "5", "--no-cloth"]),
         4,
         "another goal"
     );
     assert_eq!(
-        rendered(&["batch", "day.toml", "--samples", "5", "--exact"]),
+        rendered(&[
+            "batch",
+            "day.toml",
+            "--samples",
+            "5",
+            "--no-cloth",
+            "--exact"
+        ]),
         4,
         "another way"
     );
-    let sized = ["batch", "day.toml", "--samples", "5", "--size", "30x40"];
+    let sized = [
+        "batch",
+        "day.toml",
+        "--samples",
+        "5",
+        "--no-cloth",
+        "--size",
+        "30x40",
+    ];
     assert_eq!(rendered(&sized), 4, "another size");
     // A model of one's own beside the list goes before the one that ships.
     let own = place.at("models/fabrics");
@@ -127,6 +143,119 @@ fn what_changed_is_rendered_again() {
     assert!(err.contains("002-plain-far.png"), "{err}");
 }
 
+/// The words of each leaf of a document, by poppler.
+fn leaves(place: &Place, file: &str) -> Vec<String> {
+    let path = place.at(file);
+    let out = Command::new("pdftotext")
+        .args(["-raw".as_ref(), path.as_os_str(), "-".as_ref()])
+        .output()
+        .expect("poppler-utils");
+    assert!(out.status.success(), "{out:?}");
+    let text = String::from_utf8(out.stdout).expect("text");
+    text.split_terminator('\u{c}').map(str::to_owned).collect()
+}
+
+fn written_at(place: &Place, file: &str) -> std::time::SystemTime {
+    let facts = fs::metadata(place.at(file)).expect("it is there");
+    facts.modified().expect("a time")
+}
+
+/// The day first, then a sheet for each frame in the order of the day; kept until something changes.
+#[test]
+fn all_sheets_are_one_document() {
+    let place = Place::new();
+    let told = place.json(&QUICK);
+    assert_eq!(told["report"]["sheets"]["sheets"], 4);
+    let first = leaves(&place, "day-frames/sheets.pdf");
+    let order: Vec<&str> = told["report"]["day"]["order"]
+        .as_array()
+        .expect("an order")
+        .iter()
+        .map(|next| next["frame"].as_str().expect("a name"))
+        .collect();
+    assert_eq!(order.len(), 4);
+    assert!(first[0].starts_with("Two cloths\n"), "{}", first[0]);
+    let mut last = 0;
+    for (k, name) in order.iter().enumerate() {
+        assert!(first[0].contains(name), "{name} is not on {}", first[0]);
+        let own = first
+            .iter()
+            .position(|l| l.starts_with(&format!("{name}\n")));
+        let own = own.unwrap_or_else(|| panic!("{name} has no sheet"));
+        assert!(own > last, "in the order of the day");
+        last = own;
+        let turn = format!("shot {}, frame ", k + 1);
+        assert!(first[own].contains(&turn), "{}", first[own]);
+        assert!(first[own].contains("What the meter reads"));
+        let changed = first[own..own + 2].concat();
+        assert_eq!(changed.contains("Changed since the sheet before"), k > 0);
+    }
+    let images = Command::new("pdfimages")
+        .arg("-list")
+        .arg(place.at("day-frames/sheets.pdf"))
+        .output()
+        .expect("poppler-utils");
+    let images = String::from_utf8(images.stdout).expect("text");
+    // Each still as it was rendered: 40 x 60.
+    let still = |l: &&str| {
+        let columns: Vec<&str> = l.split_whitespace().collect();
+        columns.get(3..5) == Some(&["40", "60"])
+    };
+    assert_eq!(images.lines().filter(still).count(), 4, "{images}");
+
+    let file = "day-frames/sheets.pdf";
+    let (bytes, when) = (
+        fs::read(place.at(file)).expect("read"),
+        written_at(&place, file),
+    );
+    place.json(&QUICK);
+    assert_eq!(
+        written_at(&place, file),
+        when,
+        "nothing changed, so it stays"
+    );
+    // One that was touched is made again, to the byte; so is one whose paper changes.
+    fs::write(place.at(file), b"spoilt").expect("written");
+    place.json(&QUICK);
+    assert!(fs::read(place.at(file)).expect("read") == bytes);
+    place.json(&[&QUICK[..], &["--paper", "letter"]].concat());
+    assert!(fs::read(place.at(file)).expect("read") != bytes);
+    // What is kept of one sheet is lost: that is made again, and no picture.
+    let kept = place.at("day-frames/sheets/002-plain-far.json");
+    let text = fs::read(&kept).expect("kept");
+    fs::remove_file(&kept).expect("removed");
+    assert_eq!(place.json(&QUICK)["rendered"], 0);
+    assert!(fs::read(&kept).expect("kept") == text);
+    assert!(fs::read(place.at(file)).expect("read") == bytes);
+}
+
+/// Frames of one setup are one sheet with both names, and without sheets there is none.
+#[test]
+fn a_sheet_to_each_setup() {
+    let place = Place::new();
+    let list = "title = \"One\"\nsetup = \"cloth.toml\"\nframing = [{ name = \"once\" }, { name = \"twice\" }]\n\
+                look = [{ name = \"plain\" }]\n";
+    place.write("day.toml", list);
+    let none = place.json(&["batch", "day.toml", "--samples", "2", "--no-sheets"]);
+    assert_eq!(none["report"]["sheets"], serde_json::Value::Null);
+    assert!(!place.at("day-frames/sheets.pdf").exists());
+    assert!(place.files("day-frames/sheets").is_empty());
+    let with = place.json(&["batch", "day.toml", "--samples", "2", "--no-cloth"]);
+    assert_eq!(with["rendered"], 0, "the pictures are there");
+    assert_eq!(with["report"]["sheets"]["sheets"], 1);
+    let leaves = leaves(&place, "day-frames/sheets.pdf");
+    assert!(
+        leaves[1].starts_with("plain, once / plain, twice\n"),
+        "{}",
+        leaves[1]
+    );
+    assert!(leaves[1].contains("shot 1, frame 1; shot 2, frame 2"));
+    // The cloth is asked for later.
+    let cloth = place.json(&["batch", "day.toml", "--samples", "2"]);
+    assert_eq!(cloth["rendered"], 0, "the pictures are there");
+    assert!(self::leaves(&place, "day-frames/sheets.pdf")[1].contains("cotton-plain at swatch"));
+}
+
 #[test]
 fn a_plan_renders_nothing() {
     let place = Place::new();
@@ -142,6 +271,13 @@ fn a_plan_renders_nothing() {
     assert_eq!(plan["plan"]["frames"].as_array().map(Vec::len), Some(4));
 }
 
+/// Pictures with a record; one that is being written has another name.
+fn finished_in(place: &Place, folder: &str) -> u64 {
+    let records = place.files(&format!("{folder}/records"));
+    let whole = records.iter().filter(|(name, _)| name.ends_with(".json"));
+    whole.count() as u64
+}
+
 /// Starts a run that takes a while, and waits for its first finished picture.
 fn begun(place: &Place, folder: &str) -> std::process::Child {
     let program = place.command(&["batch"]).get_program().to_owned();
@@ -149,6 +285,7 @@ fn begun(place: &Place, folder: &str) -> std::process::Child {
         .args([
             "batch",
             "day.toml",
+            "--no-cloth",
             "--out",
             folder,
             "--samples",
@@ -164,7 +301,7 @@ fn begun(place: &Place, folder: &str) -> std::process::Child {
         .spawn()
         .expect("it starts");
     let started = Instant::now();
-    while place.files(&format!("{folder}/records")).is_empty() {
+    while finished_in(place, folder) == 0 {
         assert!(
             started.elapsed() < Duration::from_secs(300),
             "no picture in five minutes"
@@ -182,14 +319,22 @@ fn begun(place: &Place, folder: &str) -> std::process::Child {
 #[test]
 fn a_killed_run_goes_on() {
     let place = Place::new();
-    let whole = ["batch", "day.toml", "--samples", "96", "--size", "120x180"];
+    let whole = [
+        "batch",
+        "day.toml",
+        "--samples",
+        "96",
+        "--no-cloth",
+        "--size",
+        "120x180",
+    ];
     let undisturbed = place.json(&[&whole[..], &["--out", "calm"]].concat());
     assert_eq!(undisturbed["rendered"], 4);
     let mut child = begun(&place, "killed");
     // SIGKILL, which no program can answer.
     child.kill().expect("killed");
     child.wait().expect("gone");
-    let there = place.files("killed/records").len() as u64;
+    let there = finished_in(&place, "killed");
     assert!(
         (1..4).contains(&there),
         "{there} of 4 were finished when it was killed"
@@ -239,7 +384,7 @@ fn ctrl_c_leaves_whole_pictures() {
 fn a_full_disk_is_told_and_got_over() {
     let place = Place::new();
     let program = place.command(&["batch"]).get_program().to_owned();
-    let batch = "\"$P\" batch day.toml --samples 4 --executor cpu --out full";
+    let batch = "\"$P\" batch day.toml --samples 4 --no-cloth --executor cpu --out full";
     let shell = |script: &str| {
         Command::new("sh")
             .args(["-c", script])
@@ -348,6 +493,7 @@ fn job_files_render_the_list() {
     let jobs = [
         "batch",
         "day.toml",
+        "--no-cloth",
         "--jobs",
         "slurm",
         "--parts",
@@ -394,6 +540,7 @@ fn job_files_render_the_list() {
     place.json(&[
         "batch",
         "day.toml",
+        "--no-cloth",
         "--jobs",
         "kubernetes",
         "--samples",
@@ -405,7 +552,15 @@ fn job_files_render_the_list() {
     for line in ["completionMode: Indexed", "completions: 4", "\"env/4\""] {
         assert!(yaml.contains(line), "{line}\n{yaml}");
     }
-    let mut part = place.command(&["batch", "day.toml", "--samples", "4", "--part", "env/4"]);
+    let mut part = place.command(&[
+        "batch",
+        "day.toml",
+        "--samples",
+        "4",
+        "--no-cloth",
+        "--part",
+        "env/4",
+    ]);
     part.env("JOB_COMPLETION_INDEX", "2").assert().success();
     let mut lost = place.command(&["batch", "day.toml", "--part", "env/4"]);
     let out = lost

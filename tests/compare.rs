@@ -252,6 +252,52 @@ fn names_of_any_length_stay_on_the_page() {
     assert!(row("shadow edge of key").is_some_and(|v| v[0].ends_with("mm")));
 }
 
+/// However many there are, upright or not, pictures and differences take the page's width and stay on it.
+#[test]
+fn pictures_fill_the_page() {
+    for pixels in ["16 x 24", "24 x 16"] {
+        let text = CARD.replace("pixels = \"16 x 24\"", &format!("pixels = \"{pixels}\""));
+        let a = setup(&text);
+        for count in [2, 3, 6] {
+            let setups = vec![&a; count];
+            let made = taken(&setups);
+            let head = Head {
+                title: "Cards".into(),
+                exposure: String::new(),
+            };
+            let names = vec!["card"; count];
+            let page = draw(&sides(&names, &setups, &made), &[], &head);
+            let rasters: Vec<[f64; 4]> = page
+                .shapes
+                .iter()
+                .filter_map(|shape| match shape {
+                    Shape::Raster {
+                        corner_mm: [x, y],
+                        size_mm: [w, h],
+                        ..
+                    } => Some([*x, *y, x + w, y + h]),
+                    _ => None,
+                })
+                .collect();
+            assert_eq!(rasters.len(), 2 * count - 1, "{count} of {pixels}");
+            let right = rasters.iter().map(|r| r[2]).fold(0.0, f64::max);
+            let [width, height] = page.size_mm;
+            assert!(
+                right > 0.75 * width && right < width - 10.0,
+                "{right} of {width} mm"
+            );
+            assert!(rasters.iter().all(|r| r[3] < height));
+            // None lies over another.
+            for (k, a) in rasters.iter().enumerate() {
+                for b in &rasters[..k] {
+                    let apart = a[0] >= b[2] || b[0] >= a[2] || a[1] >= b[3] || b[1] >= a[3];
+                    assert!(apart, "{a:?} {b:?}");
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn the_command_writes_what_it_says() {
     let desk = TempDir::new().unwrap();

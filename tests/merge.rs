@@ -11,7 +11,11 @@ use swatchlight::render::film::Film;
 use swatchlight::render::film_part::{About, PartError, PartReader, PartWriter, Step, merge};
 
 fn batch<'a>(more: &[&'a str]) -> Vec<&'a str> {
-    [&["batch", "day.toml", "--samples", "22"][..], more].concat()
+    [
+        &["batch", "day.toml", "--samples", "22", "--no-cloth"][..],
+        more,
+    ]
+    .concat()
 }
 
 /// However the samples are cut, merged pictures are those of the single run to the byte, and have the
@@ -42,6 +46,11 @@ fn merged_parts_are_the_single_run_to_the_bit() {
         assert!(
             place.files(&format!("{folder}/pictures")) == single,
             "{parts} parts, split {split}"
+        );
+        assert!(
+            fs::read(place.at(&folder).join("sheets.pdf")).expect("sheets")
+                == fs::read(place.at("single/sheets.pdf")).expect("sheets"),
+            "the sheets of {parts} parts, split {split}"
         );
         // Again gives the same, from the pictures that are there now.
         assert_eq!(place.json(&["merge", &folder])["put_together"], 0);
@@ -130,6 +139,7 @@ fn strangers_are_refused() {
         place.json(&[
             "batch",
             "day.toml",
+            "--no-cloth",
             "--samples",
             samples,
             "--out",

@@ -141,7 +141,7 @@ fn made(text: &str) -> Made {
         take: &take,
         models: &models,
         notes: &notes,
-        picture: &picture,
+        picture: Some(&picture),
         cloth: Some(&cloth),
         date: "4 May 2031",
     })

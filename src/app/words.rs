@@ -2,7 +2,8 @@
 
 use crate::measure::balance::Balanced;
 use crate::measure::readings::Reading;
-use crate::photometry::fnumber::{FNumber, Mark};
+use crate::photometry::dial::on_dial;
+use crate::photometry::fnumber::FNumber;
 use crate::setup::{BoardKind, Finish, Place, Setting};
 
 /// How the sheet writes quantities.
@@ -55,18 +56,10 @@ pub fn reading(reading: &Reading, units: Units) -> String {
         .map_or("dark".into(), |n| f_number(n, units))
 }
 
-/// An f-number as a mark: the printed third it is, to half a tenth, or the mark below and tenths over it.
+/// An f-number as on the dial, or as the nearest third.
 pub fn f_number(n: FNumber, units: Units) -> String {
-    let near = FNumber::exact(n.nearest_mark());
-    let is_near = near.is_some_and(|m| (m.stops() - n.stops()).abs() < 0.05);
-    if let Some(near) = near.filter(|_| units.thirds || is_near) {
-        return near.to_string();
-    }
-    let Mark { mark, tenths } = n.full_stop_reading();
-    match tenths {
-        0 => mark,
-        t => format!("{mark} +.{t}"),
-    }
+    let third = FNumber::exact(n.nearest_mark()).filter(|_| units.thirds);
+    third.map_or_else(|| on_dial(n), |third| third.to_string())
 }
 
 /// What a head is set to, and what it lacks.

@@ -13,6 +13,7 @@ use swatchlight::measure::balance::{Balanced, HeadSetting};
 use swatchlight::measure::readings::PointReading;
 use swatchlight::measure::take::Take;
 use swatchlight::photometry::FNumber;
+use swatchlight::photometry::dial::on_dial;
 use swatchlight::photometry::exposure::fnumber_from_exposure;
 use swatchlight::photometry::flash::PowerLimit;
 use swatchlight::render::executor::Executor;
@@ -131,8 +132,7 @@ fn powers(take: &Take) -> String {
     for b in &take.balanced {
         let target = match &b.target {
             Some((f_number, point)) => {
-                let mark =
-                    FNumber::exact(*f_number).map_or(String::new(), |n| words::mark(&n.mark()));
+                let mark = FNumber::exact(*f_number).map_or(String::new(), on_dial);
                 // A point without a name of its own is called "at x, y, z".
                 let at = if point.starts_with("at ") { "" } else { "at " };
                 format!("{mark} {at}{}", name(point))
@@ -244,7 +244,7 @@ fn results(take: &Take, resulting: &[Resulting]) -> String {
     );
     let mark = |read: &ResultingRead| {
         let n = read.f_number.and_then(FNumber::exact);
-        n.map_or("dark".into(), |n| words::mark(&n.mark()))
+        n.map_or("dark".into(), on_dial)
     };
     for r in resulting {
         let lights = r

@@ -6,6 +6,7 @@ pub mod folder;
 mod identity;
 pub mod jobs;
 pub mod part;
+pub mod sheets;
 pub mod shoot;
 
 pub use finish::finish;
@@ -309,9 +310,15 @@ fn render(run: &BatchRun, opened: Opened, voice: &Arc<Voice>) -> Result<Exit, Fa
             None => up_to_date(&folder, ready).is_some(),
             Some(held) => shoot.has_part(ready, held),
         };
+        // Of the parts of a picture one makes the sheet.
+        let makes_sheet = cut.as_ref().is_none_or(|held| held.start == 0);
         match there && !run.again {
+            true if makes_sheet && !shoot.has_sheet(ready) => {
+                tally.up_to_date += 1;
+                todo.push((ready, Todo::Sheet));
+            }
             true => tally.up_to_date += 1,
-            false => todo.push((ready, cut)),
+            false => todo.push((ready, Todo::Picture(cut))),
         }
     }
     shoot.frames = todo.len();
@@ -320,24 +327,29 @@ fn render(run: &BatchRun, opened: Opened, voice: &Arc<Voice>) -> Result<Exit, Fa
         voice.note(&format!("{pictures} up to date."));
     }
     shoot.since = Instant::now();
-    for (ready, cut) in todo {
+    for (ready, what) in todo {
         let models = shelves.of(&ready.frame, run, voice, &interrupt);
         let begun = Instant::now();
-        let made = match cut {
-            None => shoot.whole(ready, &models).map(|r| r.is_some()),
-            Some(held) => shoot.part(ready, &models, held.clone()),
+        let made = match what {
+            Todo::Picture(None) => shoot.whole(ready, &models).map(|r| r.is_some()),
+            Todo::Picture(Some(held)) => shoot.part(ready, &models, held.clone()),
+            Todo::Sheet => shoot.sheet(ready, &models),
         };
         voice.end_progress();
         shoot.done += 1;
         match made {
             Ok(true) => {
-                tally.rendered += 1;
+                tally.rendered += usize::from(!matches!(what, Todo::Sheet));
                 voice.note(&format!(
                     "{} of {}: {}{}, {}",
                     shoot.done,
                     shoot.frames,
                     ready.frame.name,
-                    if cut.is_some() { " (a part)" } else { "" },
+                    match what {
+                        Todo::Picture(None) => "",
+                        Todo::Picture(Some(_)) => " (a part)",
+                        Todo::Sheet => " (its sheet)",
+                    },
                     words::time(begun.elapsed())
                 ));
             }
@@ -368,7 +380,7 @@ fn render(run: &BatchRun, opened: Opened, voice: &Arc<Voice>) -> Result<Exit, Fa
         .then(|| all_records(&folder, &day))
         .flatten();
     let told = finished
-        .map(|records| finish(&folder, &day, &records))
+        .map(|records| finish(&folder, &day, &records, run.sheets.map(|s| s.paper)))
         .transpose()?;
     end(
         (&folder, &day),
@@ -378,6 +390,15 @@ fn render(run: &BatchRun, opened: Opened, voice: &Arc<Voice>) -> Result<Exit, Fa
         (executor, started),
         voice,
     )
+}
+
+/// What a frame still wants.
+#[derive(Clone, Copy)]
+enum Todo<'a> {
+    /// Its picture, or these steps of it, and its sheet.
+    Picture(&'a Option<Range<usize>>),
+    /// Only what is kept for its sheet.
+    Sheet,
 }
 
 /// What was done.

@@ -4,10 +4,12 @@ use super::batch::jobs::Engine;
 use super::batch::part::{Part, Split};
 use super::exit::Failure;
 use super::resolved::{Executing, executing, goal};
+use super::sheet_args::PaperArg;
 use super::typed::{ExecutingArgs, SayingArgs, percent, size};
 use clap::{Args, ValueEnum};
 use std::path::PathBuf;
 use swatchlight::render::driver::Goal;
+use swatchlight::report::sheet::Paper;
 use swatchlight::setup::Options;
 
 #[derive(Debug, Args)]
@@ -34,6 +36,14 @@ pub struct BatchArgs {
     /// Width and height of every picture in pixels, instead of the setups': 400x600
     #[arg(long, value_name = "WxH", value_parser = size)]
     pub size: Option<[u32; 2]>,
+    /// Make no sheets, which what one meters and builds by stands on
+    #[arg(long, conflicts_with_all = ["no_cloth", "paper"])]
+    pub no_sheets: bool,
+    /// Leave out of the sheets the cloth close by and its weave contrast
+    #[arg(long)]
+    pub no_cloth: bool,
+    #[command(flatten)]
+    pub paper: PaperArg,
     /// Only a part of the work: 2/5 is the second of five, env takes the number from the engine that
     /// started it (Slurm, Kubernetes), env/5 also says of how many
     #[arg(long, value_name = "I/N|env", conflicts_with = "jobs", value_parser = Part::typed)]
@@ -79,9 +89,18 @@ pub struct BatchRun {
     pub goal: Goal,
     pub exact: bool,
     pub what: What,
+    /// None for no sheets.
+    pub sheets: Option<Sheets>,
     /// Whether what is up to date is rendered again.
     pub again: bool,
     pub executing: Executing,
+}
+
+/// How the sheets are made.
+#[derive(Debug, Clone, Copy)]
+pub struct Sheets {
+    pub cloth: bool,
+    pub paper: Paper,
 }
 
 /// What is to be done with it.
@@ -152,6 +171,10 @@ impl BatchArgs {
             goal,
             exact: self.exact,
             what,
+            sheets: (!self.no_sheets).then(|| Sheets {
+                cloth: !self.no_cloth,
+                paper: self.paper.paper(),
+            }),
             again: self.force,
             executing: executing(&self.executing),
             list: self.list,
@@ -187,8 +210,14 @@ impl BatchArgs {
         add("threads", self.executing.threads.map(|n| n.to_string()));
         let cache = self.executing.cache.as_ref();
         add("cache", cache.map(|c| c.display().to_string()));
-        if self.exact {
-            options.push("--exact".into());
+        for (typed, option) in [
+            (self.exact, "--exact"),
+            (self.no_sheets, "--no-sheets"),
+            (self.no_cloth, "--no-cloth"),
+        ] {
+            if typed {
+                options.push(option.into());
+            }
         }
         options
     }

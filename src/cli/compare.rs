@@ -15,8 +15,9 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use swatchlight::measure::vary::{Exposing, Step, run};
 use swatchlight::photometry::FNumber;
+use swatchlight::photometry::dial::on_dial;
 use swatchlight::render::executor::Executor;
-use swatchlight::report::compare::{Side, apart, draw, figures, html};
+use swatchlight::report::compare::{Side, apart, draw, figures, html, rows};
 use swatchlight::report::contact::Head;
 use swatchlight::report::{WholeFile, write_page};
 use swatchlight::setup::Setup;
@@ -162,7 +163,7 @@ fn names(compare: &CompareRun) -> Vec<String> {
 }
 
 fn exposure_words(exposing: Exposing, first: &Side<'_>) -> String {
-    let mark = FNumber::exact(first.made.f_number).map_or(String::new(), |n| n.mark().to_string());
+    let mark = FNumber::exact(first.made.f_number).map_or(String::new(), on_dial);
     match exposing {
         Exposing::Each => "Each exposed as its own setup says.".into(),
         _ => format!(
@@ -175,8 +176,9 @@ fn exposure_words(exposing: Exposing, first: &Side<'_>) -> String {
 
 fn text(sides: &[Side<'_>], differ: &[Difference], head: &Head) -> String {
     let mut parts = vec![format!("{}\n", head.exposure)];
+    let differ = rows(differ);
     if differ.is_empty() {
-        parts.push("The setups are the same.\n".into());
+        parts.push("Nothing differs in the setups.\n".into());
     } else {
         let mut table = Table::new(
             ["differs"]
@@ -184,9 +186,9 @@ fn text(sides: &[Side<'_>], differ: &[Difference], head: &Head) -> String {
                 .map(str::to_owned)
                 .chain(sides.iter().map(|s| name(s.name))),
         );
-        for d in differ {
-            let values = d.values.iter().map(|v| name(v.as_deref().unwrap_or("–")));
-            table.row([name(&d.key)].into_iter().chain(values));
+        for (key, values) in &differ {
+            let values = values.iter().map(|v| name(v));
+            table.row([name(key)].into_iter().chain(values));
         }
         parts.push(table.render(WIDEST));
     }

@@ -10,6 +10,7 @@ use swatchlight::measure::day::fit::{
 use swatchlight::measure::day::rank::Ranked;
 use swatchlight::measure::day::sheet::{Sheet, TOGETHER};
 use swatchlight::measure::take::Take;
+use swatchlight::photometry::dial::on_dial;
 use swatchlight::setup::{Facing, FullOutput};
 
 /// Reasons less likely are not shown.
@@ -87,9 +88,9 @@ impl Session {
             },
             point: row.meter.name,
             said: row.said.value(),
-            said_mark: words::mark(&row.said.mark()),
+            said_mark: on_dial(row.said),
             predicted: row.predicted.value(),
-            predicted_mark: words::mark(&row.predicted.mark()),
+            predicted_mark: on_dial(row.predicted),
             difference_stops: row.difference_stops,
             sd_stops: row.sd_stops,
         };

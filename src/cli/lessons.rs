@@ -25,6 +25,7 @@ use std::sync::Arc;
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::take::Take;
 use swatchlight::photometry::FNumber;
+use swatchlight::photometry::dial::on_dial;
 use swatchlight::render::choose::Wish;
 use swatchlight::report::{Overwrite, write_whole};
 use swatchlight::scene::models::Models;
@@ -182,7 +183,7 @@ impl Known {
             None => None,
         };
         let said = match (place.how.as_str(), second) {
-            ("mark", None) => f_number(&first).map(mark),
+            ("mark", None) => f_number(&first).map(on_dial),
             ("stops", Some(second)) => f_number(&first)
                 .zip(f_number(&second))
                 .map(|(a, b)| format!("{:.1}", positive_zero(a.stops() - b.stops()))),
@@ -205,17 +206,6 @@ impl Known {
             Failure::wrong(format!("{{{{{}}}}} cannot be shown so", place.written), USE)
         })
     }
-}
-
-/// A reading as a person would say it: within half a tenth of a printed mark it is that mark.
-fn mark(reading: FNumber) -> String {
-    let third = reading.nearest_third();
-    let off_stops = reading.stops() - f64::from(third) / 3.0;
-    let said = match FNumber::from_thirds(third) {
-        Some(exact) if off_stops.abs() < 0.05 => exact,
-        _ => reading,
-    };
-    words::mark(&said.mark())
 }
 
 /// What rounds to nothing has no sign.

@@ -3,6 +3,7 @@
 use super::batch::card::{Card, Day, Record};
 use super::batch::finish;
 use super::batch::folder::{Folder, unreadable};
+use super::batch::sheets::KeptSheet;
 use super::batch::shoot::{finish_picture, open_part, write_picture};
 use super::exit::{Exit, Failure};
 use super::merge_args::MergeRun;
@@ -15,6 +16,7 @@ use std::io::{BufReader, Write};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 use swatchlight::render::film_part::{PartError, PartReader, merge as merge_films};
+use swatchlight::report::sheet::Paper;
 use swatchlight::report::{Overwrite, Rendering, write_whole};
 
 type Reader = PartReader<BufReader<File>>;
@@ -36,7 +38,7 @@ struct Report<T> {
 /// When parts do not belong together, are missing or cannot be written.
 pub fn merge(run: &MergeRun, voice: &Voice) -> Result<Exit, Failure> {
     match run {
-        MergeRun::Folders { from, out } => folders(from, out, voice),
+        MergeRun::Folders { from, out, paper } => folders(from, out, *paper, voice),
         MergeRun::Films {
             from,
             out,
@@ -113,7 +115,7 @@ enum Held {
     Parts(Vec<Reader>),
 }
 
-fn folders(from: &[PathBuf], out: &Path, voice: &Voice) -> Result<Exit, Failure> {
+fn folders(from: &[PathBuf], out: &Path, paper: Paper, voice: &Voice) -> Result<Exit, Failure> {
     let started = Instant::now();
     let from: Vec<Folder> = from.iter().map(|p| Folder::at(p.clone())).collect();
     let day = common_day(&from)?;
@@ -144,7 +146,13 @@ fn folders(from: &[PathBuf], out: &Path, voice: &Voice) -> Result<Exit, Failure>
         }
     }
     voice.end_progress();
-    let (text, told) = finish(&out, &day, &records)?;
+    for record in &records {
+        take_over_sheet(&from, &out, record)?;
+    }
+    // Where the parts were asked for none, there are none to print.
+    let sheet = |r: &Record| out.sheet(&r.card.stem).is_file();
+    let paper = records.iter().any(sheet).then_some(paper);
+    let (text, told) = finish(&out, &day, &records, paper)?;
     if voice.json() {
         voice.print_json(&Report {
             out: out.shown(),
@@ -265,6 +273,18 @@ fn gather(from: &[Folder], day: &Day) -> Result<Vec<Held>, Failure> {
         }
     }
     Ok(found)
+}
+
+/// Copies what is kept of a frame's sheet from whichever folder has it.
+fn take_over_sheet(from: &[Folder], to: &Folder, record: &Record) -> Result<(), Failure> {
+    let (stem, identity) = (&record.card.stem, &record.card.identity);
+    if KeptSheet::of(to, stem, identity).is_some() {
+        return Ok(());
+    }
+    match from.iter().find_map(|f| KeptSheet::of(f, stem, identity)) {
+        Some(kept) => kept.keep(to, stem),
+        None => Ok(()),
+    }
 }
 
 /// Copies a picture with what is kept of it.

@@ -1,9 +1,11 @@
 //! `merge`: what it takes, as typed and as resolved.
 
 use super::exit::Failure;
+use super::sheet_args::PaperArg;
 use super::typed::SayingArgs;
 use clap::Args;
 use std::path::PathBuf;
+use swatchlight::report::sheet::Paper;
 use swatchlight::report::{Overwrite, StillFormat};
 
 #[derive(Debug, Args)]
@@ -14,6 +16,8 @@ pub struct MergeArgs {
     /// Folder for all of it [default: the folder, where there is one]; for film parts, the picture
     #[arg(short, long, value_name = "PATH")]
     pub out: Option<PathBuf>,
+    #[command(flatten)]
+    pub paper: PaperArg,
     /// Of film parts: replace the picture if it is there
     #[arg(long)]
     pub force: bool,
@@ -25,7 +29,12 @@ pub struct MergeArgs {
 #[derive(Debug)]
 pub enum MergeRun {
     /// What is in folders, into a folder.
-    Folders { from: Vec<PathBuf>, out: PathBuf },
+    Folders {
+        from: Vec<PathBuf>,
+        out: PathBuf,
+        /// Of the sheets.
+        paper: Paper,
+    },
     /// Film parts of one picture, into that.
     Films {
         from: Vec<PathBuf>,
@@ -48,10 +57,12 @@ impl MergeArgs {
             (0, Some(out)) => Ok(MergeRun::Folders {
                 from: self.from,
                 out,
+                paper: self.paper.paper(),
             }),
             (0, None) if self.from.len() == 1 => Ok(MergeRun::Folders {
                 out: self.from[0].clone(),
                 from: self.from,
+                paper: self.paper.paper(),
             }),
             (0, None) => Err(Failure::wrong(
                 "several folders are to be merged, and none is named for the whole",

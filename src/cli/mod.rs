@@ -7,6 +7,7 @@ mod batch;
 mod batch_args;
 mod cache;
 mod check;
+mod close_up;
 mod compare;
 mod compare_args;
 pub mod crash;

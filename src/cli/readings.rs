@@ -4,6 +4,7 @@ use super::table::{Table, WIDEST, name};
 use super::words;
 use swatchlight::measure::readings::{PointReading, Reading};
 use swatchlight::measure::take::Take;
+use swatchlight::photometry::dial::on_dial;
 use swatchlight::photometry::exposure::Receptor;
 use swatchlight::setup::{Aperture, Facing, Light, Setup};
 
@@ -110,7 +111,7 @@ fn points(take: &Take) -> String {
 }
 
 fn mark(reading: &Reading) -> String {
-    reading.mark().map_or("dark".into(), |m| words::mark(&m))
+    reading.f_number.map_or("dark".into(), on_dial)
 }
 
 /// Whether all of the lights burn, so that the reading is best told in lux.
@@ -151,15 +152,15 @@ fn receptor(point: &PointReading) -> String {
 
 fn exposure(take: &Take) -> String {
     let setup = &take.setup;
-    let mark = swatchlight::photometry::FNumber::exact(take.f_number)
-        .map_or(String::new(), |n| n.mark().to_string());
+    let mark =
+        swatchlight::photometry::FNumber::exact(take.f_number).map_or(String::new(), on_dial);
     let mut text = match setup.camera.f_number {
         Aperture::AsMetered => format!(
             "Camera at {mark}, as metered at \"{}\".\n",
             take.expose_at.meter.name
         ),
         Aperture::Set(_) => {
-            let metered = match take.expose_at.together.mark() {
+            let metered = match take.expose_at.together.f_number.map(on_dial) {
                 Some(metered) => format!("\"{}\" meters {metered}", take.expose_at.meter.name),
                 None => format!("\"{}\" is dark", take.expose_at.meter.name),
             };

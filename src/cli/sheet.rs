@@ -1,12 +1,12 @@
 //! `sheet`: what goes to the client, the stylist and the assistant.
 
+use super::close_up::CloseUp;
 use super::exit::{Exit, Failure};
 use super::interrupt::Interrupt;
 use super::json::Readings;
 use super::moire::note_moire;
 use super::sheet_args::{SheetFormat, SheetRun, fits};
 use super::still::{nothing_yet, render_band};
-use super::swatch_still::{failure as cloth_failure, readable};
 use super::take::{Taken, take};
 use super::voice::Voice;
 use super::words;
@@ -14,23 +14,15 @@ use serde::Serialize;
 use std::io::Write;
 use std::sync::Arc;
 use std::time::Instant;
-use swatchlight::fabric::Fabric;
-use swatchlight::measure::cloth_at::{ClothAt, Look};
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::take::bounce_pays;
 use swatchlight::render::bounce;
-use swatchlight::render::driver::{Goal, Progress};
+use swatchlight::render::driver::Progress;
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
-use swatchlight::report::sheet::{ClothPictures, ClothSeen, Seen, Sheet, html, pdf};
+use swatchlight::report::sheet::{Seen, Sheet, html, pdf};
 use swatchlight::report::{Picture, PictureShape, WholeFile, mixed, write_whole};
 use swatchlight::scene::FlatRadiance;
-use swatchlight::setup::{Lay, Setup};
-
-/// Of both pictures of the cloth: 300 to the inch.
-const CLOTH_PIXELS: [u32; 2] = [720, 480];
-/// Samples of the cloth's pixels at the most: it is printed small, or smooth between its threads.
-const CLOTH_SAMPLES: u32 = 64;
 
 /// What `sheet --json` prints.
 #[derive(Debug, Serialize)]
@@ -79,7 +71,16 @@ pub fn sheet(run: &SheetRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     }
     let (film, reached) = render(run, &mut taken, voice, &interrupt)?;
     let cloth = match run.cloth && !interrupt.asked() {
-        true => cloth(run, &mut taken, &flats, voice, &interrupt)?,
+        true => {
+            let close = CloseUp {
+                take: &taken.take,
+                models: &taken.source.models,
+                flats: &flats,
+                goal: run.goal,
+            };
+            let show = |share, what: &str| voice.stage(share, what);
+            close.cloth(&mut taken.executor, &interrupt, show, voice)?
+        }
         false => None,
     };
     let picture = layers(&taken, &film);
@@ -87,7 +88,7 @@ pub fn sheet(run: &SheetRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         take: &taken.take,
         models: &taken.source.models,
         notes: &taken.notes,
-        picture: &picture,
+        picture: Some(&picture),
         cloth: cloth.as_ref(),
         date: &run.date,
     })?;
@@ -177,82 +178,4 @@ fn layers(taken: &Taken, film: &Film) -> Picture {
         ..PictureShape::default()
     };
     mixed(film, &taken.take.weights, &shape, 0, film.rows)
-}
-
-/// The cloth where the exposure is read: the swatch's there, else what the figure wears; none where
-/// there is no cloth.
-fn cloth(
-    run: &SheetRun,
-    taken: &mut Taken,
-    flats: &[FlatRadiance],
-    voice: &Voice,
-    interrupt: &Interrupt,
-) -> Result<Option<ClothSeen>, Failure> {
-    let point = taken.take.expose_at.meter.name.clone();
-    let Some(name) = fabric_at(&taken.take.setup, &point) else {
-        return Ok(None);
-    };
-    let models = &taken.source.models;
-    let fabric: Fabric = models
-        .fabric(&name)
-        .map_err(|e| Failure::wrong(e.to_string(), "see models/fabrics for what there is"))?;
-    let cloth = ClothAt {
-        take: &taken.take,
-        models,
-        fabric: &fabric,
-        point: &point,
-        flats,
-    };
-    let [printed_mm, _] = ClothPictures::PRINTED_MM;
-    let goal = Goal {
-        samples: run.goal.samples.min(CLOTH_SAMPLES),
-        relative_error: run.goal.relative_error,
-    };
-    let stop = interrupt.flag();
-    let mut shots = Vec::new();
-    for (what, width_mm) in [
-        ("the cloth at true size", printed_mm),
-        ("the cloth magnified", printed_mm / ClothPictures::TIMES),
-    ] {
-        let look = Look {
-            width_m: 1e-3 * width_mm,
-            pixels: CLOTH_PIXELS,
-            lay: Lay::Flat,
-            goal,
-        };
-        let show = |now: &Progress| voice.stage(now.done, what);
-        shots.push(
-            cloth
-                .picture(&look, &mut taken.executor, stop, show)
-                .map_err(cloth_failure)?,
-        );
-        if interrupt.asked() {
-            return Ok(None);
-        }
-    }
-    let show = |share: f64| voice.stage(share, "reading its weave");
-    let weave = readable(cloth.weave(&mut taken.executor, stop, show), voice)?;
-    voice.end_progress();
-    // Read from the half of it that was seen it would be another.
-    let weave = weave.filter(|_| !interrupt.asked());
-    let mut shots = shots.into_iter();
-    Ok(shots
-        .next()
-        .zip(shots.next())
-        .map(|(true_size, magnified)| ClothSeen {
-            fabric: name,
-            true_size,
-            magnified,
-            weave: weave.map(|w| [w.relief, w.as_dyed]),
-        }))
-}
-
-fn fabric_at(setup: &Setup, point: &str) -> Option<String> {
-    let swatch = || setup.swatch.as_ref().map(|s| s.fabric.clone());
-    let figure = || setup.figure.as_ref().map(|f| f.spec.fabric.clone());
-    if point == "swatch" {
-        swatch().or_else(figure)
-    } else {
-        figure().or_else(swatch)
-    }
 }

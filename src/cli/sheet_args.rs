@@ -28,9 +28,8 @@ pub struct SheetArgs {
     /// anew [default: SETUP-sheet.pdf]
     #[arg(short, long, value_name = "PATH")]
     pub out: Option<PathBuf>,
-    /// What it is printed on
-    #[arg(long, value_name = "SIZE", default_value = "a4", value_parser = PossibleValuesParser::new(Paper::NAMED.map(|(word, _)| word)))]
-    pub paper: String,
+    #[command(flatten)]
+    pub paper: PaperArg,
     /// The date on it, as you write dates; "" for none [default: today, by universal time]
     #[arg(long, value_name = "TEXT")]
     pub date: Option<String>,
@@ -53,6 +52,21 @@ pub struct SheetArgs {
     pub executing: ExecutingArgs,
     #[command(flatten)]
     pub saying: SayingArgs,
+}
+
+/// Of whatever makes sheets.
+#[derive(Debug, Args)]
+pub struct PaperArg {
+    /// What sheets are printed on
+    #[arg(long, value_name = "SIZE", default_value = "a4", value_parser = PossibleValuesParser::new(Paper::NAMED.map(|(word, _)| word)))]
+    paper: String,
+}
+
+impl PaperArg {
+    pub fn paper(&self) -> Paper {
+        let paper = Paper::NAMED.iter().find(|(word, _)| *word == self.paper);
+        paper.map_or(Paper::A4, |(_, paper)| *paper)
+    }
 }
 
 /// A sheet to make.
@@ -115,11 +129,10 @@ impl SheetArgs {
                 format!("give up to {LONGEST_DATE} letters"),
             ));
         }
-        let paper = Paper::NAMED.iter().find(|(word, _)| *word == self.paper);
         Ok(SheetRun {
             format: SheetFormat::from_path(&out)?,
             laid_over: Options { pixels: self.size },
-            paper: paper.map_or(Paper::A4, |(_, paper)| *paper),
+            paper: self.paper.paper(),
             date,
             cloth: !self.no_cloth,
             goal: goal(self.samples, self.noise),

@@ -20,6 +20,7 @@ use swatchlight::measure::vary::{
     Axis, AxisError, Exposing, Goals, Made, Plan, PlanError, Stage, Step, VaryError, run,
 };
 use swatchlight::photometry::FNumber;
+use swatchlight::photometry::dial::on_dial;
 use swatchlight::render::executor::Executor;
 use swatchlight::report::contact::{
     FADE_S, HOLD_S, Head, Moving, amount_in_stops, csv, draw, mark_words, moving, watched,
@@ -302,10 +303,7 @@ pub fn title(title: &str, source: &Source) -> String {
 }
 
 fn f_number_words(n: f64) -> String {
-    FNumber::exact(n).map_or("no f-number".into(), |n| {
-        let mark = n.mark();
-        words::mark(&mark)
-    })
+    FNumber::exact(n).map_or("no f-number".into(), on_dial)
 }
 
 fn exposure_words(plan: &Plan, made: &[Made], exposing: Exposing) -> String {

@@ -37,7 +37,7 @@ pub struct SweepArgs {
     /// Where to write the page; the ending chooses the format: .png .jpg .svg [default: SETUP-sweep.png]
     #[arg(short, long, value_name = "PATH")]
     pub out: Option<PathBuf>,
-    /// Also write a picture that moves slowly through the states and back: an animated .png
+    /// Also write a picture that moves slowly through the states, over and over: an animated .png
     #[arg(long, value_name = "PATH")]
     pub moving: Option<PathBuf>,
     /// Also write the readings as a table: .csv

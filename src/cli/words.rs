@@ -1,7 +1,6 @@
 //! Numbers as people read them.
 
 use std::time::Duration;
-use swatchlight::photometry::Mark;
 use swatchlight::setup::{Light, Modifier};
 
 /// Up to so many significant digits, without an exponent and without trailing zeros: 131, 20.3,
@@ -38,14 +37,6 @@ pub fn stops(stops: f64) -> String {
         "stop"
     };
     format!("{text} {unit}")
-}
-
-/// A reading in a table: "f/8", "f/8 +.3".
-pub fn mark(mark: &Mark) -> String {
-    match mark.tenths {
-        0 => mark.mark.clone(),
-        tenths => format!("{} +.{tenths}", mark.mark),
-    }
 }
 
 /// A light's modifier as it is set: "paraboloid-120, spread 0.7, rod at 3".
@@ -151,12 +142,5 @@ mod tests {
         assert_eq!(amount(1200.0, true), "1200 lm");
         assert_eq!(time(Duration::from_secs(200)), "3 min 20 s");
         assert_eq!(count(1, "sample"), "1 sample");
-        assert_eq!(
-            mark(&Mark {
-                mark: "f/8".into(),
-                tenths: 3
-            }),
-            "f/8 +.3"
-        );
     }
 }

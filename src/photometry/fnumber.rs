@@ -82,26 +82,31 @@ impl FNumber {
 
     /// The reading as a third-stop mark and what remains in tenths of a stop, 0 to 3.
     ///
-    /// The mark is the highest whose exact value is at or below this one. What remains, less than a
-    /// third of a stop, goes to the nearest of 0, 1, 2 or 3 tenths or the next mark: so what lies
-    /// over 0.3167 stop (midway between three tenths and a third) carries to the next mark. f/9.19
-    /// is "f/9" and 1 tenth; f/8.97 is "f/9" and 0.
+    /// Where it lies within half a tenth of a mark, whether as printed or as its exact value, it is that
+    /// mark and nothing more. Else the mark is the highest whose exact value is below this one, and what
+    /// remains goes to the nearest of 1, 2 or 3 tenths. f/9.19 is "f/9" and 1 tenth; f/8.97 is "f/9" and
+    /// 0, as is f/9 as printed, though exact values put that 8.98.
     pub fn mark(self) -> Mark {
-        const CARRY_STOPS: f64 = (0.3 + 1.0 / 3.0) / 2.0;
-        let thirds = (self.stops() * 3.0).floor();
-        let rest_stops = self.stops() - thirds / 3.0;
-        if rest_stops > CARRY_STOPS {
-            Mark {
-                mark: mark_text(third_mark(thirds as i32 + 1)),
-                tenths: 0,
-            }
-        } else {
-            let tenths = (rest_stops * 10.0).round() as i32;
-            Mark {
-                mark: mark_text(third_mark(thirds as i32)),
-                tenths,
-            }
+        let below = (self.stops() * 3.0).floor() as i32;
+        let marked = |thirds: i32, tenths: i32| Mark {
+            mark: mark_text(third_mark(thirds)),
+            tenths,
+        };
+        if let Some(thirds) = [below + 1, below].into_iter().find(|t| self.is_at(*t)) {
+            return marked(thirds, 0);
         }
+        let rest_stops = self.stops() - f64::from(below) / 3.0;
+        marked(below, ((rest_stops * 10.0).round() as i32).clamp(1, 3))
+    }
+
+    /// Whether this lies within half a tenth of a stop of a third-stop mark, from its printed to its exact
+    /// value.
+    fn is_at(self, thirds: i32) -> bool {
+        const HALF_A_TENTH: f64 = 0.05;
+        let exact = f64::from(thirds) / 3.0;
+        let printed = 2.0 * third_mark(thirds).log2();
+        let held = exact.min(printed) - HALF_A_TENTH..=exact.max(printed) + HALF_A_TENTH;
+        held.contains(&self.stops())
     }
 
     /// The reading as meters show it by common practice: a full-stop mark and 0 to 9 tenths.

@@ -5,6 +5,7 @@
 //! values that come from habit and no standard are marked "common practice".
 
 pub mod colour;
+pub mod dial;
 pub mod exposure;
 pub mod flash;
 pub mod fnumber;
@@ -12,6 +13,7 @@ pub mod lens;
 pub mod lm63;
 pub mod units;
 
+pub use dial::on_dial;
 pub use exposure::MeterConstants;
 pub use flash::PowerFraction;
 pub use fnumber::{FNumber, Mark};

@@ -1,8 +1,8 @@
 //! The contact sheet of a set: every look in its framings, with what each was read at, on a neutral
 //! middle grey by which tones can be judged.
 
-use super::drawing::{Anchor, Colour, Drawing, Paint, Raster, Shape, Text, fitted};
-use crate::photometry::colour::{encode_srgb8, srgb_decode};
+use super::drawing::{Anchor, Colour, Drawing, Paint, Raster, Shape, Text, fitted, text_width_mm};
+use super::shrink::shrink;
 
 /// A little lighter than the tone of a grey card (sRGB 118), so that black type can be read on it.
 const GREY: Colour = [142, 142, 142];
@@ -19,9 +19,11 @@ const PICTURE_MM: [f64; 2] = [44.0, 60.0];
 const GAP_MM: f64 = 3.0;
 /// Between looks side by side, and below each.
 const BLOCK_GAP_MM: f64 = 9.0;
-/// For a look's name, and for the two lines below its pictures.
+/// For a look's name, and for the name below each picture; what it was read at takes lines under that.
 const HEAD_MM: f64 = 7.0;
-const FOOT_MM: f64 = 10.5;
+const FOOT_MM: f64 = 6.5;
+const LINE_MM: f64 = 3.9;
+const READING_MM: f64 = 2.9;
 const TITLE_MM: f64 = 30.0;
 const NOTE_MM: f64 = 4.6;
 /// Pixels of a thumbnail to a millimetre, as many as a page's PNG has.
@@ -58,8 +60,8 @@ pub struct Thumbnail {
     pub number: usize,
     /// Framing and lighting.
     pub name: String,
-    /// What it was read at: "f/8".
-    pub reading: String,
+    /// What it was read at: "f/8", and its tones; as many beside each other as there is room for.
+    pub readings: Vec<String>,
     /// Whether a reading or tone of it is one of those too far apart.
     pub mind: bool,
     /// Sides of the whole picture.
@@ -80,12 +82,15 @@ impl ContactSheet {
             [most[0].max(size[0]), most[1].max(size[1])]
         });
         let room = [room[0].max(24.0), room[1].max(24.0)];
+        let all = self.looks.iter().flat_map(|l| l.pictures.iter().flatten());
+        let lines = all.map(|t| reading_lines(t, room[0]).len()).max();
+        let foot = FOOT_MM + LINE_MM * lines.unwrap_or(0) as f64;
         let across = ((WIDTH_MM + GAP_MM) / (room[0] + GAP_MM)).floor().max(1.0) as usize;
         let rows_each = columns.div_ceil(across);
         let in_row = columns.min(across);
         let block = [
             in_row as f64 * (room[0] + GAP_MM) - GAP_MM,
-            HEAD_MM + rows_each as f64 * (room[1] + FOOT_MM),
+            HEAD_MM + rows_each as f64 * (room[1] + foot),
         ];
         let beside = ((WIDTH_MM + BLOCK_GAP_MM) / (block[0] + BLOCK_GAP_MM))
             .floor()
@@ -105,7 +110,13 @@ impl ContactSheet {
         for (i, look) in self.looks.iter().enumerate() {
             let left = MARGIN_MM + (i % beside) as f64 * (block[0] + BLOCK_GAP_MM);
             let top = TITLE_MM + (i / beside) as f64 * (block[1] + BLOCK_GAP_MM);
-            draw_look(&mut sheet, look, [left, top], block[0], room, in_row);
+            draw_look(
+                &mut sheet,
+                look,
+                [left, top, block[0]],
+                (room, foot),
+                in_row,
+            );
         }
         for (i, (note, mind)) in self.notes.iter().enumerate() {
             let at = [MARGIN_MM, notes_top + NOTE_MM * (i as f64 + 0.5)];
@@ -131,15 +142,14 @@ impl ContactSheet {
 fn draw_look(
     sheet: &mut Drawing,
     look: &Look,
-    [left, top]: [f64; 2],
-    width: f64,
-    room: [f64; 2],
+    [left, top, width]: [f64; 3],
+    (room, foot): ([f64; 2], f64),
     in_row: usize,
 ) {
     sheet.line([[left, top], [left + width, top]], Paint::line(RULE, 0.25));
     let name = fitted(&look.name, 3.8, width);
     sheet.text(Text::new([left, top + 5.0], name.as_str(), 3.8, INK).strong());
-    let used = super::drawing::text_width_mm(&name, 3.8) + 6.0;
+    let used = text_width_mm(&name, 3.8) + 6.0;
     if width - used > 20.0 {
         let about = fitted(&look.about, 3.0, width - used);
         let at = [left + width, top + 5.0];
@@ -148,7 +158,7 @@ fn draw_look(
     for (i, picture) in look.pictures.iter().enumerate() {
         let corner = [
             left + (i % in_row) as f64 * (room[0] + GAP_MM),
-            top + HEAD_MM + (i / in_row) as f64 * (room[1] + FOOT_MM),
+            top + HEAD_MM + (i / in_row) as f64 * (room[1] + foot),
         ];
         match picture {
             Some(thumbnail) => draw_thumbnail(sheet, thumbnail, corner, room),
@@ -173,12 +183,29 @@ fn draw_thumbnail(sheet: &mut Drawing, t: &Thumbnail, corner: [f64; 2], room: [f
     }
     let base = corner[1] + size[1] + 3.8;
     let number = format!("{}", t.number);
-    let used = super::drawing::text_width_mm(&number, 3.0) + 1.6;
+    let used = text_width_mm(&number, 3.0) + 1.6;
     sheet.text(Text::new([corner[0], base], number, 3.0, QUIET));
     let name = fitted(&t.name, 3.0, room[0] - used);
     sheet.text(Text::new([corner[0] + used, base], name, 3.0, INK));
-    let reading = fitted(&t.reading, 3.0, room[0]);
-    sheet.text(Text::new([corner[0], base + 4.0], reading, 3.0, QUIET));
+    for (k, line) in reading_lines(t, room[0]).into_iter().enumerate() {
+        let at = [corner[0], base + LINE_MM * (k + 1) as f64];
+        sheet.text(Text::new(at, line, READING_MM, QUIET));
+    }
+}
+
+/// What a picture was read at in lines no wider than the picture may be.
+fn reading_lines(t: &Thumbnail, width_mm: f64) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for part in &t.readings {
+        let longer = lines.last().map(|line| format!("{line}, {part}"));
+        match (lines.last_mut(), longer) {
+            (Some(line), Some(longer)) if text_width_mm(&longer, READING_MM) <= width_mm => {
+                *line = longer;
+            }
+            _ => lines.push(fitted(part, READING_MM, width_mm)),
+        }
+    }
+    lines
 }
 
 /// A picture's size on the sheet.
@@ -191,33 +218,8 @@ fn size_mm([width, height]: [u32; 2]) -> [f64; 2] {
 /// A picture made as small as the sheet shows it, each of its pixels the mean of the light that it covers.
 /// `rgb` are sRGB codes, row by row.
 pub fn thumbnail([width, height]: [u32; 2], rgb: &[[u8; 3]]) -> Raster {
-    let size = size_mm([width, height]).map(|mm| (mm * PIXELS_PER_MM).round().max(1.0) as u32);
-    let [columns, rows] = [size[0].min(width.max(1)), size[1].min(height.max(1))];
-    let light: Vec<f64> = (0..256)
-        .map(|code| srgb_decode(f64::from(code) / 255.0))
-        .collect();
-    let span = |i: u32, of: u32, whole: u32| {
-        let from = u64::from(i) * u64::from(whole) / u64::from(of);
-        let to = (u64::from(i + 1) * u64::from(whole)).div_ceil(u64::from(of));
-        from as usize..(to as usize).max(from as usize + 1)
-    };
-    let mut pixels = Vec::with_capacity((columns * rows) as usize);
-    for row in 0..rows {
-        for column in 0..columns {
-            let (mut sum, mut count) = ([0.0; 3], 0.0);
-            for y in span(row, rows, height) {
-                for x in span(column, columns, width) {
-                    if let Some(rgb) = rgb.get(y * width as usize + x) {
-                        for c in 0..3 {
-                            sum[c] += light[rgb[c] as usize];
-                        }
-                        count += 1.0;
-                    }
-                }
-            }
-            pixels.push(sum.map(|s: f64| encode_srgb8(s / f64::max(count, 1.0))));
-        }
-    }
+    let pixels = size_mm([width, height]).map(|mm| (mm * PIXELS_PER_MM).round().max(1.0) as u32);
+    let ([columns, _], pixels) = shrink([width, height], rgb, pixels);
     Raster {
         columns: columns as usize,
         pixels,
@@ -228,18 +230,44 @@ pub fn thumbnail([width, height]: [u32; 2], rgb: &[[u8; 3]]) -> Raster {
 mod tests {
     use super::*;
 
-    /// Of black and white in turn half the light is left: sRGB 188, from the curve of IEC 61966-2-1.
+    /// Nothing of what a picture was read at is cut off under an upright one.
     #[test]
-    fn thumbnails_average_light() {
-        let rgb: Vec<[u8; 3]> = (0..1024 * 1024)
-            .map(|i| [if (i + i / 1024) % 2 == 0 { 0 } else { 255 }; 3])
+    fn readings_are_whole() {
+        let upright = Thumbnail {
+            number: 12,
+            name: "full".into(),
+            readings: ["f/7.1 +.2", "skin −1.3", "background +1.2"]
+                .map(str::to_owned)
+                .into(),
+            mind: false,
+            pixels: [400, 600],
+            raster: thumbnail([1, 1], &[[9; 3]]),
+        };
+        let sheet = ContactSheet {
+            looks: vec![Look {
+                pictures: vec![Some(upright.clone())],
+                ..Look::default()
+            }],
+            ..ContactSheet::default()
+        }
+        .draw();
+        let told: Vec<&str> = sheet
+            .shapes
+            .iter()
+            .filter_map(|s| match s {
+                Shape::Text(text) => Some(text.words.as_str()),
+                _ => None,
+            })
             .collect();
-        let raster = thumbnail([1024, 1024], &rgb);
-        assert!(raster.columns < 512);
-        // A pixel that takes in an odd number of them has one too many of either.
-        let sum: f64 = raster.pixels.iter().map(|p| f64::from(p[0])).sum();
-        let mean = sum / raster.pixels.len() as f64;
-        assert!((mean - 188.0).abs() < 3.0, "{mean}");
+        let told = told.join(" ");
+        for part in &upright.readings {
+            assert!(told.contains(part), "{told}");
+        }
+        let lowest = sheet.shapes.iter().filter_map(|s| match s {
+            Shape::Text(text) => Some(text.at_mm[1]),
+            _ => None,
+        });
+        assert!(lowest.fold(0.0, f64::max) < sheet.size_mm[1] - 5.0);
     }
 
     #[test]

@@ -3,7 +3,6 @@
 
 use super::super::exit::Failure;
 use super::super::readings;
-use super::super::words;
 use crate::cli::json::Readings;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -12,6 +11,7 @@ use std::path::Path;
 use swatchlight::measure::consistency::Compared;
 use swatchlight::measure::take::Take;
 use swatchlight::measure::tones::{Probe, Tones};
+use swatchlight::photometry::dial::on_dial;
 use swatchlight::photometry::exposure::Development;
 use swatchlight::report::{
     Exposure, Metadata, Overwrite, PictureShape, Rendering, StillError, write_whole,
@@ -59,7 +59,7 @@ pub struct Card {
     pub lighting: String,
     pub title: String,
     description: String,
-    setup_toml: String,
+    pub setup_toml: String,
     readings_json: String,
     shutter_s: f64,
     pub f_number: f64,
@@ -163,7 +163,7 @@ impl Card {
             gain: take.development.gain,
             probe: Probe::of(setup),
             arrangement: Arrangement::of(setup),
-            reading: together.mark().map_or("dark".into(), |m| words::mark(&m)),
+            reading: together.f_number.map_or("dark".into(), on_dial),
             reading_f_number: together.f_number.map(|n| n.value()),
             skin_of: figure.map_or(String::new(), |f| {
                 let skin = f.spec.looks.skin.as_deref();

@@ -5,11 +5,13 @@ use super::super::table::Table;
 use super::super::words;
 use super::card::{Day, Line, Record, write_json};
 use super::folder::{Folder, unreadable};
+use super::sheets::{SheetsTold, print_sheets};
 use serde::Serialize;
 use std::io::Write;
 use swatchlight::measure::consistency::{Apart, compare};
 use swatchlight::report::contact_sheet::{ContactSheet, Look, Thumbnail, thumbnail};
 use swatchlight::report::drawing::{DrawingFormat, write_drawing};
+use swatchlight::report::sheet::Paper;
 use swatchlight::report::{Overwrite, WholeFile, write_whole};
 use swatchlight::setup::list::moves::{minutes_between, moves};
 use swatchlight::setup::list::order::{cost, least_moves};
@@ -29,6 +31,8 @@ pub struct Told {
     consistency: Vec<ApartTold>,
     day: DayTold,
     contact_sheet: Option<String>,
+    /// None where they were left out.
+    sheets: Option<SheetsTold>,
 }
 
 #[derive(Debug, Serialize)]
@@ -72,15 +76,16 @@ pub struct DayTold {
     how: &'static str,
     minutes: f64,
     minutes_as_written: f64,
-    order: Vec<Next>,
+    pub(super) order: Vec<Next>,
 }
 
+/// A frame in its turn.
 #[derive(Debug, Serialize)]
-struct Next {
-    number: usize,
-    frame: String,
-    minutes: f64,
-    moves: Vec<Move>,
+pub(super) struct Next {
+    pub(super) number: usize,
+    pub(super) frame: String,
+    pub(super) minutes: f64,
+    pub(super) moves: Vec<Move>,
 }
 
 /// The order of the day for these arrangements, in the order of the list.
@@ -128,19 +133,24 @@ pub fn order_of_day(day: &Day, set: &[Arrangement]) -> DayTold {
 }
 
 impl DayTold {
-    /// As a list that an assistant can work through.
-    pub fn text(&self, set: &[Arrangement]) -> String {
-        let mut out = match self.how {
+    /// How it was found, and how long its changes take.
+    pub fn about(&self) -> String {
+        match self.how {
             "as written" => format!(
-                "Order of the day, as written: about {} of changes.\n",
+                "Order of the day, as written: about {} of changes",
                 minutes(self.minutes)
             ),
             how => format!(
-                "Order of the day with least moves ({how}): about {} of changes, {} as written.\n",
+                "Order of the day with least moves ({how}): about {} of changes, {} as written",
                 minutes(self.minutes),
                 minutes(self.minutes_as_written)
             ),
-        };
+        }
+    }
+
+    /// As a list that an assistant can work through.
+    pub fn text(&self, set: &[Arrangement]) -> String {
+        let mut out = format!("{}.\n", self.about());
         for (i, next) in self.order.iter().enumerate() {
             let frame = format!("{:>3}. {} (frame {})", i + 1, next.frame, next.number);
             out += &match next.minutes {
@@ -161,7 +171,7 @@ impl DayTold {
 }
 
 /// What is to be built for the first frame.
-fn standing(a: &Arrangement) -> Vec<String> {
+pub(super) fn standing(a: &Arrangement) -> Vec<String> {
     let mut lines = Vec::new();
     if !a.backdrop.is_empty() {
         lines.push(format!("Backdrop: {}", a.backdrop));
@@ -191,7 +201,7 @@ fn standing(a: &Arrangement) -> Vec<String> {
     lines
 }
 
-fn minutes(minutes: f64) -> String {
+pub(super) fn minutes(minutes: f64) -> String {
     match minutes.round() {
         m if m < 60.0 => format!("{} min", words::significant(minutes, 2)),
         m => format!("{} h {} min", (m / 60.0).floor(), m % 60.0),
@@ -209,7 +219,7 @@ fn column(frame: &Line) -> String {
     }
 }
 
-fn columns(day: &Day) -> Vec<String> {
+pub(super) fn columns(day: &Day) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for frame in day.frames.iter().filter(|f| !f.look.is_empty()) {
         let column = column(frame);
@@ -220,7 +230,7 @@ fn columns(day: &Day) -> Vec<String> {
     found
 }
 
-fn looks(day: &Day) -> Vec<String> {
+pub(super) fn looks(day: &Day) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for frame in day.frames.iter().filter(|f| !f.look.is_empty()) {
         if !found.contains(&frame.look) {
@@ -231,7 +241,7 @@ fn looks(day: &Day) -> Vec<String> {
 }
 
 /// The frames of a look in a column.
-fn taken(day: &Day, look: &str, wanted: &str) -> Vec<usize> {
+pub(super) fn taken(day: &Day, look: &str, wanted: &str) -> Vec<usize> {
     (0..day.frames.len())
         .filter(|&i| {
             let f = &day.frames[i];
@@ -269,11 +279,17 @@ pub fn coverage_text(day: &Day) -> String {
     format!("{}{more}", table.render(WIDEST))
 }
 
-/// Writes the contact sheet, the day sheet and the report; says in text what they hold.
+/// Writes the contact sheet, the day sheet, the setups' sheets on this paper if on any, and the report;
+/// says in text what they hold.
 ///
 /// # Errors
 /// When they cannot be written, or a picture cannot be read.
-pub fn finish(folder: &Folder, day: &Day, records: &[Record]) -> Result<(String, Told), Failure> {
+pub fn finish(
+    folder: &Folder,
+    day: &Day,
+    records: &[Record],
+    paper: Option<Paper>,
+) -> Result<(String, Told), Failure> {
     let set: Vec<Arrangement> = records.iter().map(|r| r.card.arrangement.clone()).collect();
     let compared: Vec<_> = records.iter().map(Record::compared).collect();
     let apart = compare(&compared, day.tolerance_stops);
@@ -300,12 +316,22 @@ pub fn finish(folder: &Folder, day: &Day, records: &[Record]) -> Result<(String,
         out.write_all(sheet_text.as_bytes())
     })?;
 
-    let told = told(folder, day, records, apart, order);
+    let together: Vec<String> = consistency_lines(&apart, day.tolerance_stops);
+    let print = |paper| print_sheets(folder, day, records, (&order, &together), paper);
+    let sheets = paper.map(print).transpose()?;
+    let more = sheets.as_ref().map(SheetsTold::text).unwrap_or_default();
+    let told = told(folder, day, records, (apart, order), sheets);
     write_json(&folder.report(), &told)?;
-    Ok((text, told))
+    Ok((format!("{text}{more}"), told))
 }
 
-fn told(folder: &Folder, day: &Day, records: &[Record], apart: Vec<Apart>, order: DayTold) -> Told {
+fn told(
+    folder: &Folder,
+    day: &Day,
+    records: &[Record],
+    (apart, order): (Vec<Apart>, DayTold),
+    sheets: Option<SheetsTold>,
+) -> Told {
     let columns = columns(day);
     Told {
         list: folder.shown(),
@@ -352,6 +378,7 @@ fn told(folder: &Folder, day: &Day, records: &[Record], apart: Vec<Apart>, order
             .collect(),
         day: order,
         contact_sheet: Some("contact.png".into()),
+        sheets,
     }
 }
 
@@ -375,19 +402,25 @@ fn apart_line(apart: &Apart) -> String {
     }
 }
 
-fn consistency_text(apart: &[Apart], tolerance_stops: f64) -> String {
+/// What was compared, under what it was held to; empty where nothing was.
+fn consistency_lines(apart: &[Apart], tolerance_stops: f64) -> Vec<String> {
     if apart.is_empty() {
-        return String::new();
+        return Vec::new();
     }
-    let lines: Vec<String> = apart
-        .iter()
-        .map(|a| format!("  {}\n", apart_line(a)))
-        .collect();
-    format!(
-        "Over the set, {:.2} stop tolerated:\n{}",
-        tolerance_stops,
-        lines.concat()
-    )
+    let tolerated = format!("Over the set, {tolerance_stops:.2} stop tolerated:");
+    [tolerated]
+        .into_iter()
+        .chain(apart.iter().map(apart_line))
+        .collect()
+}
+
+fn consistency_text(apart: &[Apart], tolerance_stops: f64) -> String {
+    let lines = consistency_lines(apart, tolerance_stops);
+    let line = |(k, line): (usize, &String)| match k {
+        0 => format!("{line}\n"),
+        _ => format!("  {line}\n"),
+    };
+    lines.iter().enumerate().map(line).collect()
 }
 
 /// A tenth of a stop, with its sign where it is any.
@@ -421,19 +454,19 @@ fn contact_sheet(
             .to_rgb8();
         let pixels = [picture.width(), picture.height()];
         let rgb: Vec<[u8; 3]> = picture.pixels().map(|p| p.0).collect();
-        let stops = |what: &str, s: Option<f64>| {
-            s.map_or(String::new(), |s| format!(", {what} {}", signed(s)))
-        };
+        let stops = |what: &str, s: Option<f64>| s.map(|s| format!("{what} {}", signed(s)));
         let tones = &record.tones;
         Ok(Thumbnail {
             number: i + 1,
             name: label,
-            reading: format!(
-                "{}{}{}",
-                record.card.reading,
+            readings: [
+                Some(record.card.reading.clone()),
+                stops("skin", tones.skin_stops),
                 stops("background", tones.background_stops),
-                stops("skin", tones.skin_stops)
-            ),
+            ]
+            .into_iter()
+            .flatten()
+            .collect(),
             mind: minded(&record.card.name),
             pixels,
             raster: thumbnail(pixels, &rgb),

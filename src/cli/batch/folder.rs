@@ -1,7 +1,8 @@
 //! The folder that a list is rendered into.
 //!
 //! `list.json` what the list is; `pictures/`, `records/` and `setups/` one file a frame, by the same
-//! name; `films/` parts of pictures; `contact.png`, `day.txt` and `report.json` when all is there.
+//! name, `sheets/` likewise; `films/` parts of pictures; `contact.png`, `sheets.pdf`, `day.txt` and
+//! `report.json` when all is there.
 
 use super::super::exit::{Exit, Failure};
 use super::card::{Day, Record, print_of, read_json, write_json};
@@ -13,7 +14,7 @@ use swatchlight::render::film_part::About;
 
 /// Unfinished files that nobody has touched for so long were left by a run that was killed.
 const LEFT_BEHIND: Duration = Duration::from_secs(600);
-const INSIDE: [&str; 4] = ["pictures", "records", "setups", "films"];
+const INSIDE: [&str; 5] = ["pictures", "records", "setups", "sheets", "films"];
 
 /// The folder.
 #[derive(Debug, Clone)]
@@ -55,6 +56,16 @@ impl Folder {
 
     pub fn contact_sheet(&self) -> PathBuf {
         self.root.join("contact.png")
+    }
+
+    /// All sheets in one document.
+    pub fn sheets(&self) -> PathBuf {
+        self.root.join("sheets.pdf")
+    }
+
+    /// What is kept of one.
+    pub fn sheet(&self, stem: &str) -> PathBuf {
+        self.root.join("sheets").join(format!("{stem}.json"))
     }
 
     pub fn day_text(&self) -> PathBuf {

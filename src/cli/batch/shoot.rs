@@ -1,12 +1,14 @@
 //! Renders frames: whole pictures, and parts of them.
 
 use super::super::batch_args::BatchRun;
-use super::super::exit::Failure;
+use super::super::close_up::CloseUp;
+use super::super::exit::{Exit, Failure};
 use super::super::interrupt::Interrupt;
 use super::super::voice::Voice;
 use super::super::words;
 use super::card::{Card, Ready, Record, print_of, write_json};
 use super::folder::{Folder, unreadable};
+use super::sheets::KeptSheet;
 use std::fs::{self, File};
 use std::io::BufReader;
 use std::ops::Range;
@@ -15,14 +17,17 @@ use std::time::Instant;
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::take::Take;
 use swatchlight::measure::take::bounce_pays;
+use swatchlight::render::bounce;
 use swatchlight::render::driver::{Progress, render};
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
 use swatchlight::render::film_part::{About, PartReader, PartWriter, Step, render_steps, steps};
 use swatchlight::render::steady::Steady;
+use swatchlight::report::sheet::{ClothSeen, Seen, Sheet};
 use swatchlight::report::{
     Overwrite, Rendering, StillOptions, WholeFile, hand_over, open_still, write_whole,
 };
+use swatchlight::scene::FlatRadiance;
 use swatchlight::scene::models::Models;
 
 /// What renders, and how far it is.
@@ -51,7 +56,7 @@ impl<'a> Shoot<'a> {
     /// What keeps it from being rendered or written.
     pub fn whole(&mut self, ready: &Ready, models: &Models) -> Result<Option<Record>, Failure> {
         let started = Instant::now();
-        let Some((take, card)) = self.meter(ready, models)? else {
+        let Some(Metered { take, card, .. }) = self.meter(ready, models, true)? else {
             return Ok(None);
         };
         let [width, height] = card.pixels;
@@ -97,7 +102,8 @@ impl<'a> Shoot<'a> {
         held: Range<usize>,
     ) -> Result<bool, Failure> {
         let steps = self.steps().unwrap_or_default();
-        let Some((take, card)) = self.meter(ready, models)? else {
+        // Of the parts of a picture one makes the sheet.
+        let Some(Metered { take, card, .. }) = self.meter(ready, models, held.start == 0)? else {
             return Ok(false);
         };
         let about = About {
@@ -169,8 +175,31 @@ impl<'a> Shoot<'a> {
             && found.held == about.held
     }
 
-    /// Meters and exposes a frame and finds what its set bounces; none when interrupted.
-    fn meter(&mut self, ready: &Ready, models: &Models) -> Result<Option<(Take, Card)>, Failure> {
+    /// Whether what is to be kept of a frame's sheet is there, or none is wanted.
+    pub fn has_sheet(&self, ready: &Ready) -> bool {
+        let Some(wanted) = self.run.sheets else {
+            return true;
+        };
+        let kept = KeptSheet::of(self.folder, &ready.frame.stem(), &ready.identity);
+        kept.is_some_and(|kept| kept.has_cloth() || !wanted.cloth)
+    }
+
+    /// Makes the sheet of a frame whose picture is there; false when interrupted.
+    ///
+    /// # Errors
+    /// What keeps it from being metered or written.
+    pub fn sheet(&mut self, ready: &Ready, models: &Models) -> Result<bool, Failure> {
+        Ok(self.meter(ready, models, true)?.is_some())
+    }
+
+    /// Meters and exposes a frame, finds what its set bounces, and keeps its sheet where that is wanted;
+    /// none when interrupted.
+    fn meter(
+        &mut self,
+        ready: &Ready,
+        models: &Models,
+        sheet: bool,
+    ) -> Result<Option<Metered>, Failure> {
         let stop = self.interrupt.flag();
         let mut take = Take::new(
             ready.checked.setup.clone(),
@@ -185,14 +214,77 @@ impl<'a> Shoot<'a> {
         let kind = kind(&self.executor);
         let notes = &ready.checked.notes;
         let card = Card::of(&ready.frame, &ready.identity, &take, notes, &kind)?;
+        let mut flats = Vec::new();
         if !self.run.exact
             && bounce_pays(&take.studio.scene, take.setup.camera.pixels, self.run.goal)
         {
             let told = self.teller(&card);
             let show = |_| told(0.0, "finding the light that the set bounces");
-            take.find_bounce(&mut self.executor, stop, show)?;
+            let scene = &mut take.studio.scene;
+            let found = bounce::find(&mut self.executor, scene, stop, show)?;
+            flats = found.unwrap_or_default();
+            if !flats.is_empty() {
+                scene.set_bounce(&flats);
+            }
         }
-        Ok((!self.interrupt.asked()).then_some((take, card)))
+        let metered = Metered { take, card, flats };
+        let there = !self.run.again && self.has_sheet(ready);
+        if sheet && !there && !self.interrupt.asked() {
+            self.keep_sheet(ready, models, &metered)?;
+        }
+        Ok((!self.interrupt.asked()).then_some(metered))
+    }
+
+    /// Keeps what the sheet says beside the picture.
+    fn keep_sheet(
+        &mut self,
+        ready: &Ready,
+        models: &Models,
+        metered: &Metered,
+    ) -> Result<(), Failure> {
+        let wanted = self.run.sheets.is_some_and(|s| s.cloth);
+        let cloth = match wanted {
+            true => self.cloth(models, metered)?,
+            false => None,
+        };
+        if self.interrupt.asked() {
+            return Ok(());
+        }
+        let sheet = Sheet::new(&Seen {
+            take: &metered.take,
+            models,
+            notes: &ready.checked.notes,
+            picture: None,
+            cloth: cloth.as_ref(),
+            date: "",
+        })?;
+        let Card { identity, stem, .. } = &metered.card;
+        KeptSheet::new(identity.clone(), wanted, sheet).keep(self.folder, stem)
+    }
+
+    fn cloth(&mut self, models: &Models, metered: &Metered) -> Result<Option<ClothSeen>, Failure> {
+        let told = self.teller(&metered.card);
+        let close = CloseUp {
+            take: &metered.take,
+            models,
+            flats: &metered.flats,
+            goal: self.run.goal,
+        };
+        let show = |_, what: &str| told(0.0, what);
+        match close.cloth(&mut self.executor, self.interrupt, show, self.voice) {
+            // A cloth that cannot be looked at there keeps no picture from being taken.
+            Err(Failure::Message {
+                exit: Exit::Wrong,
+                what,
+                ..
+            }) => {
+                let name = &metered.card.name;
+                self.voice
+                    .note(&format!("warning: {name}: no cloth on its sheet: {what}"));
+                Ok(None)
+            }
+            other => other,
+        }
     }
 
     fn render_steps(
@@ -238,6 +330,14 @@ impl<'a> Shoot<'a> {
             );
         }
     }
+}
+
+/// A frame metered and exposed.
+struct Metered {
+    take: Take,
+    card: Card,
+    /// What the set's flats give off, where that was found.
+    flats: Vec<FlatRadiance>,
 }
 
 /// The kind of executor, as far as it decides the last bits: the processor's threads do not.

@@ -1,6 +1,7 @@
 //! Readings and quality of setups side by side, as rows of words.
 
 use super::Side;
+use crate::photometry::dial::on_dial;
 use crate::photometry::fnumber::FNumber;
 use crate::report::contact::mark_words;
 
@@ -78,7 +79,7 @@ pub fn figures(sides: &[Side<'_>]) -> Vec<Figure> {
         Some(format!("{:.1} stops", s.made.evenness_stops?))
     });
     row("camera".into(), &|s| {
-        Some(FNumber::exact(s.made.f_number)?.mark().to_string())
+        FNumber::exact(s.made.f_number).map(on_dial)
     });
     found
 }

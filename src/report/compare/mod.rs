@@ -4,14 +4,16 @@
 mod apart;
 mod figures;
 mod tables;
+mod taped;
 mod wipe;
 
 pub use apart::{Apart, Bands, apart};
 pub use figures::{Figure, figures};
+pub use taped::rows;
 pub use wipe::html;
 
 use super::contact::{Head, INK, QUIET, place};
-use super::drawing::{Drawing, Paint, Raster, Shape, Text, fitted};
+use super::drawing::{Drawing, Paint, Raster, Shape, Text, fitted, text_width_mm};
 use crate::measure::vary::{Linear, Made};
 use crate::setup::Setup;
 use crate::setup::differ::Difference;
@@ -23,8 +25,11 @@ const TITLE_MM: f64 = 6.4;
 const LABEL_MM: f64 = 3.3;
 const WORDS_MM: f64 = 2.65;
 const LEADING: f64 = 3.7;
-const HEIGHTS: [f64; 2] = [40.0, 80.0];
+/// Of a picture.
+const HEIGHTS: [f64; 2] = [40.0, 125.0];
 const LEAST_COLUMN: f64 = 44.0;
+/// Of the false colours' key, where it stands beside them.
+const KEY_MM: f64 = 32.0;
 
 /// One of the setups.
 #[derive(Debug, Clone, Copy)]
@@ -53,7 +58,7 @@ pub fn draw(sides: &[Side<'_>], differences: &[Difference], head: &Head) -> Draw
     columns.pictures(&mut page, sides, top);
     let mut bottom = top + columns.height;
     if sides.iter().all(|s| s.made.picture.is_some()) {
-        bottom = columns.apart(&mut page, sides, bottom + 10.0);
+        bottom = columns.apart(&mut page, sides, top);
     }
     bottom = tables::draw(&mut page, sides, differences, bottom + 10.0);
     page.size_mm[1] = bottom + 10.0;
@@ -64,6 +69,10 @@ pub fn draw(sides: &[Side<'_>], differences: &[Difference], head: &Head) -> Draw
 struct Columns {
     height: f64,
     width: f64,
+    count: usize,
+    /// Whether the one difference stands at the right of the two pictures, its key beside it: two upright
+    /// pictures would leave that half of the page empty.
+    in_one_row: bool,
 }
 
 impl Columns {
@@ -71,21 +80,26 @@ impl Columns {
         let shape = |p: &Linear| f64::from(p.width) / f64::from(p.height.max(1));
         let all = || sides.iter().filter_map(|s| s.made.picture.as_ref());
         let widest = all().map(shape).fold(0.0, f64::max);
-        let count = sides.len() as f64;
-        let fits = (LEAST_WIDTH - 2.0 * MARGIN - GAP * (count - 1.0)) / count;
+        let in_one_row = sides.len() == 2 && widest > 0.0 && widest < 1.1;
+        let (cells, room) = match in_one_row {
+            true => (3, LEAST_WIDTH - 2.0 * MARGIN - KEY_MM - GAP),
+            false => (sides.len(), LEAST_WIDTH - 2.0 * MARGIN),
+        };
+        let fits = (room + GAP) / cells as f64 - GAP;
         let height = match widest > 0.0 {
             true => (fits / widest).clamp(HEIGHTS[0], HEIGHTS[1]),
             false => 0.0,
         };
         Self {
             height,
-            width: (height * widest).max(LEAST_COLUMN),
+            width: (height * widest).max(fits).max(LEAST_COLUMN),
+            count: sides.len(),
+            in_one_row,
         }
     }
 
     fn wide(&self) -> f64 {
-        // For the most that there can be, so that the page does not depend on it.
-        6.0 * (self.width.min(LEAST_COLUMN) + GAP) - GAP
+        self.count as f64 * (self.width + GAP) - GAP
     }
 
     fn left(&self, column: usize) -> f64 {
@@ -108,8 +122,8 @@ impl Columns {
         }
     }
 
-    /// The false colours, each under its picture, their key under the first.
-    fn apart(&self, page: &mut Drawing, sides: &[Side<'_>], top: f64) -> f64 {
+    /// The false colours and their key, from the top of the pictures; gives where they end.
+    fn apart(&self, page: &mut Drawing, sides: &[Side<'_>], pictures_top: f64) -> f64 {
         let first = &sides[0];
         let found: Vec<Option<Apart>> = sides[1..]
             .iter()
@@ -117,85 +131,98 @@ impl Columns {
             .collect();
         let reach = found.iter().flatten().map(Apart::reach).fold(0.0, f64::max);
         let bands = Bands::reaching(reach);
-        let heading = "Difference in stops";
-        page.text(Text::new([MARGIN, top], heading, LABEL_MM, INK).strong());
-        self.key(page, &bands, first.name, top + 4.0);
+        let (heading, key_x, top) = match self.in_one_row {
+            true => (None, self.left(3), pictures_top),
+            false => (
+                Some("Difference in stops"),
+                MARGIN,
+                pictures_top + self.height + 14.0,
+            ),
+        };
+        if let Some(heading) = heading {
+            let at = [MARGIN, top - 2.5];
+            page.text(Text::new(at, heading, LABEL_MM, INK).strong());
+        }
+        let key_width = if self.in_one_row { KEY_MM } else { self.width };
+        let key_bottom = self.key(page, &bands, first.name, [key_x, top, key_width]);
+        let mut bottom = key_bottom;
         for (k, found) in found.iter().enumerate() {
-            let x = self.left(k + 1);
-            let words = fitted(
-                &format!("{} against {}", sides[k + 1].name, first.name),
-                LABEL_MM,
-                self.width,
-            );
-            page.text(Text::new([x, top], words, LABEL_MM, INK).strong());
+            let x = self.left(if self.in_one_row { 2 } else { k + 1 });
+            // Where there is no room for both names the key still says what it is held against.
+            let named = format!("{} against {}", sides[k + 1].name, first.name);
+            let words = match text_width_mm(&named, LABEL_MM) <= self.width {
+                true => named,
+                false => fitted(sides[k + 1].name, LABEL_MM, self.width),
+            };
+            let at = if self.in_one_row {
+                top - 5.6
+            } else {
+                top - 2.5
+            };
+            page.text(Text::new([x, at], words, LABEL_MM, INK).strong());
+            if self.in_one_row {
+                let words = "difference in stops";
+                page.text(Text::new([x, top - 1.8], words, WORDS_MM, QUIET));
+            }
             let Some(found) = found else {
                 let words = "Its picture has another shape than the first, so there is no difference to draw.";
-                let text = Text::new([x, top + 6.0], words, WORDS_MM, QUIET);
+                let text = Text::new([x, top + 4.0], words, WORDS_MM, QUIET);
                 page.paragraph(&text, self.width, LEADING);
                 continue;
             };
-            let shape = found.columns as f64 * self.height
-                / (found.stops.len() / found.columns.max(1)).max(1) as f64;
+            let rows = (found.stops.len() / found.columns.max(1)).max(1);
             page.shapes.push(Shape::Raster {
-                corner_mm: [x, top + 2.5],
-                size_mm: [shape, self.height],
+                corner_mm: [x, top],
+                size_mm: [
+                    found.columns as f64 * self.height / rows as f64,
+                    self.height,
+                ],
                 raster: Raster {
                     columns: found.columns,
                     pixels: found.stops.iter().map(|s| bands.colour(*s)).collect(),
                 },
             });
-            let text = Text::new(
-                [x, top + 2.5 + self.height + 4.2],
-                found.words(),
-                WORDS_MM,
-                QUIET,
-            );
+            let y = top + self.height + 4.2;
+            let text = Text::new([x, y], found.words(), WORDS_MM, QUIET);
             page.paragraph(&text, self.width, LEADING);
+            bottom = bottom.max(y + LEADING);
         }
-        top + 2.5 + self.height + 4.2 + 2.0 * LEADING
+        bottom.max(top + self.height)
     }
 
-    /// The bands with their stops, brightest on top, and what they mean.
-    fn key(&self, page: &mut Drawing, bands: &Bands, first: &str, top: f64) {
+    /// The bands with their stops, brightest on top, and what they mean; gives where it ends.
+    fn key(
+        &self,
+        page: &mut Drawing,
+        bands: &Bands,
+        first: &str,
+        [left, top, width]: [f64; 3],
+    ) -> f64 {
         let all = bands.steps();
         let count = all.len() as f64;
         let room = (self.height - 22.0).max(24.0);
         let step = (room / count).min(5.0);
         for (k, stops) in all.iter().rev().enumerate() {
             let y = top + k as f64 * step;
-            page.rect(
-                [MARGIN, y],
-                [7.0, step],
-                Paint::fill(bands.colour(Some(*stops as f32))),
-            );
+            let colour = bands.colour(Some(*stops as f32));
+            page.rect([left, y], [7.0, step], Paint::fill(colour));
             if step >= 3.0 || bands.is_labelled(*stops) {
-                let words = bands.words(*stops);
-                page.text(Text::new(
-                    [MARGIN + 9.0, y + 0.5 * step + 0.9],
-                    words,
-                    WORDS_MM,
-                    INK,
-                ));
+                let at = [left + 9.0, y + 0.5 * step + 0.9];
+                page.text(Text::new(at, bands.words(*stops), WORDS_MM, INK));
             }
         }
         let y = top + count * step;
-        page.rect(
-            [MARGIN, top],
-            [7.0, count * step],
-            Paint::line([150, 150, 150], 0.15),
-        );
-        page.rect(
-            [MARGIN, y + 2.0],
-            [7.0, 3.4],
-            Paint::fill(bands.colour(None)),
-        );
+        let size = [7.0, count * step];
+        page.rect([left, top], size, Paint::line([150, 150, 150], 0.15));
+        let dark = Paint::fill(bands.colour(None));
+        page.rect([left, y + 2.0], [7.0, 3.4], dark);
         let words = "too dark to tell";
-        page.text(Text::new([MARGIN + 9.0, y + 4.6], words, WORDS_MM, INK));
+        page.text(Text::new([left + 9.0, y + 4.6], words, WORDS_MM, INK));
         let words = format!(
             "Orange: brighter than {}; blue: darker. Of luminance, pixel by pixel, at one exposure.",
-            fitted(first, WORDS_MM, 0.6 * self.width)
+            fitted(first, WORDS_MM, 0.6 * width)
         );
-        let text = Text::new([MARGIN, y + 10.5], words, WORDS_MM, QUIET);
-        page.paragraph(&text, self.width, LEADING);
+        let text = Text::new([left, y + 10.5], words, WORDS_MM, QUIET);
+        y + 10.5 + page.paragraph(&text, width, LEADING) as f64 * LEADING
     }
 }

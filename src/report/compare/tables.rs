@@ -1,44 +1,51 @@
 //! The page's two tables: the keys in which setups differ, and their figures.
 
-use super::{LABEL_MM, LEADING, MARGIN, Side, WORDS_MM, figures};
+use super::{LABEL_MM, LEADING, MARGIN, Side, WORDS_MM, figures, rows};
 use crate::report::contact::{INK, QUIET};
 use crate::report::drawing::{Colour, Drawing, Paint, Text, fitted};
 use crate::setup::differ::Difference;
 
 const RULE: Colour = [222, 222, 222];
 const ROW: f64 = 4.7;
+/// Between tables beside each other.
+const APART: f64 = 12.0;
 /// Rows of a table on a page; the rest is told in the text.
 const MOST_ROWS: usize = 40;
 
-/// Draws them one under the other; gives where they end.
+/// Draws them, beside each other where there are two setups, else one under the other; gives where they end.
 pub(super) fn draw(
     page: &mut Drawing,
     sides: &[Side<'_>],
     differences: &[Difference],
     top: f64,
 ) -> f64 {
-    let rows: Vec<(String, Vec<String>)> = differences
-        .iter()
-        .map(|d| {
-            let values = d
-                .values
-                .iter()
-                .map(|v| v.clone().unwrap_or_else(|| "–".into()));
-            (d.key.clone(), values.collect())
-        })
-        .collect();
+    let [left, right] = [MARGIN, page.size_mm[0] - MARGIN];
+    let half = 0.5 * (right - left - APART);
+    let beside = sides.len() == 2;
+    let [keys_to, figures_from] = match beside {
+        true => [left + half, right - half],
+        false => [right, left],
+    };
+    let rows = rows(differences);
     let bottom = match rows.is_empty() {
         true => {
-            page.text(Text::new([MARGIN, top], "The setups are the same.", LABEL_MM, INK).strong());
+            let words = "Nothing differs in the setups.";
+            page.text(Text::new([left, top], words, LABEL_MM, INK).strong());
             top
         }
-        false => table(page, "What differs in the setups", sides, &rows, top),
+        false => {
+            let heading = "What differs in the setups";
+            table(page, heading, sides, &rows, [left, keys_to, top])
+        }
     };
-    let rows: Vec<(String, Vec<String>)> = figures(sides)
+    let figures: Vec<(String, Vec<String>)> = figures(sides)
         .into_iter()
         .map(|f| (f.name, f.values))
         .collect();
-    table(page, "Readings and quality", sides, &rows, bottom + 10.0)
+    let figures_top = if beside { top } else { bottom + 10.0 };
+    let heading = "Readings and quality";
+    let place = [figures_from, right, figures_top];
+    bottom.max(table(page, heading, sides, &figures, place))
 }
 
 fn table(
@@ -46,10 +53,10 @@ fn table(
     heading: &str,
     sides: &[Side<'_>],
     rows: &[(String, Vec<String>)],
-    top: f64,
+    [left, right, top]: [f64; 3],
 ) -> f64 {
-    let [left, right] = [MARGIN, page.size_mm[0] - MARGIN];
-    let first = 62.0_f64.min(0.28 * (right - left));
+    let share = if sides.len() == 2 { 0.36 } else { 0.28 };
+    let first = 62.0_f64.min(share * (right - left));
     let step = (right - left - first) / sides.len() as f64;
     let at = |k: usize| left + first + k as f64 * step;
     page.text(Text::new([left, top], heading, LABEL_MM, INK).strong());

@@ -4,7 +4,7 @@
 //! Its Content-Security-Policy (W3C, Level 3) lets nothing in but pictures inside the file, and the one
 //! style and the one script whose SHA-256 it states; names reach the page as text only.
 
-use super::{Side, figures};
+use super::{Side, figures, rows};
 use crate::measure::vary::Linear;
 use crate::report::StillError;
 use crate::report::contact::{Head, raster};
@@ -45,18 +45,9 @@ pub fn html(
         .into_iter()
         .map(|f| (f.name, f.values))
         .collect();
-    let keys: Vec<(String, Vec<String>)> = differences
-        .iter()
-        .map(|d| {
-            let values = d
-                .values
-                .iter()
-                .map(|v| v.clone().unwrap_or_else(|| "–".into()));
-            (d.key.clone(), values.collect())
-        })
-        .collect();
+    let keys = rows(differences);
     let keys = match keys.is_empty() {
-        true => "<p>The setups are the same.</p>".to_owned(),
+        true => "<p>Nothing differs in the setups.</p>".to_owned(),
         false => table("What differs in the setups", sides, &keys),
     };
     Ok(format!(

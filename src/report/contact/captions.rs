@@ -2,6 +2,7 @@
 
 use crate::measure::readings::Reading;
 use crate::measure::vary::{Made, Plan};
+use crate::photometry::dial::on_dial;
 
 /// The light that the page tells about: the one that is swept, else the strongest where the exposure is
 /// read. `None` without lights.
@@ -17,11 +18,7 @@ pub fn watched(plan: &Plan, made: &[Made]) -> Option<usize> {
 
 /// "f/8", "f/8 +.3", "dark".
 pub fn mark_words(reading: &Reading) -> String {
-    match reading.mark() {
-        None => "dark".into(),
-        Some(mark) if mark.tenths == 0 => mark.mark,
-        Some(mark) => format!("{} +.{}", mark.mark, mark.tenths),
-    }
+    reading.f_number.map_or("dark".into(), on_dial)
 }
 
 /// How much more a light gives in a state than in the first, in stops; `None` where it gives nothing.

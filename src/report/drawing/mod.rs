@@ -17,6 +17,7 @@ pub use typeface::text_width_mm;
 
 use super::error::StillError;
 use super::whole_file::WholeFile;
+use serde::{Deserialize, Serialize};
 use std::io::Write;
 use std::path::Path;
 
@@ -63,7 +64,7 @@ pub fn write_drawing(
 }
 
 /// A page of shapes, painted in their order.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Drawing {
     /// Width and height.
     pub size_mm: [f64; 2],
@@ -75,7 +76,7 @@ pub struct Drawing {
 
 /// Something on a page.
 #[allow(missing_docs)] // a name with its unit says all
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum Shape {
     /// Straight from point to point; closed, a polygon.
     Path {
@@ -106,7 +107,7 @@ pub enum Shape {
 pub type Colour = [u8; 3];
 
 /// How a shape is painted.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 pub struct Paint {
     /// Inside.
     pub fill: Option<Colour>,
@@ -116,7 +117,7 @@ pub struct Paint {
 
 /// A line.
 #[allow(missing_docs)]
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Line {
     pub colour: Colour,
     pub width_mm: f64,
@@ -125,7 +126,7 @@ pub struct Line {
 }
 
 /// One line of text.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Text {
     /// On the baseline.
     pub at_mm: [f64; 2],
@@ -145,7 +146,7 @@ pub struct Text {
 
 /// Which part of a text stands at its place.
 #[allow(missing_docs)]
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Anchor {
     #[default]
     Start,
@@ -154,7 +155,7 @@ pub enum Anchor {
 }
 
 /// Pixels, row by row from the top.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Raster {
     /// Pixels in a row; the rest follows.
     pub columns: usize,

@@ -81,7 +81,8 @@ pub(super) fn write(
             while !lines.is_empty() {
                 let size_mm = size_of(&lines);
                 if let Some(area) = place(label, size_mm, field, crowd) {
-                    set(page, label, &lines, &area, options);
+                    let over_things = crowd.things.iter().any(|o| covers(&area, o));
+                    set(page, label, &lines, (&area, !over_things), options);
                     crowd.taken.push(area);
                     return Some(area);
                 }
@@ -216,7 +217,21 @@ fn cost_of(label: &Label, area: &Area, crowd: &Crowd) -> f64 {
     cost
 }
 
-fn set(page: &mut Drawing, label: &Label, lines: &[Line], area: &Area, options: &Options) {
+/// Whether an area lies over a thing, if only over its edge.
+fn covers(area: &Area, outline: &[Point]) -> bool {
+    let edges = outline.iter().enumerate();
+    let mut edges = edges.map(|(i, a)| [*a, outline[(i + 1) % outline.len()]]);
+    is_inside(outline, area.middle_mm()) || edges.any(|[a, b]| area.cut_line(a, b).is_some())
+}
+
+/// Writes a label. Lines that run under its letters are broken off around them, but never a thing's outline.
+fn set(
+    page: &mut Drawing,
+    label: &Label,
+    lines: &[Line],
+    (area, clear): (&Area, bool),
+    options: &Options,
+) {
     let near = nearest_on_outline(&label.outline_mm, area.middle_mm());
     let from = area.nearest(near);
     if distance(from, near) > LEADER_MM && !is_inside(&label.outline_mm, from) {
@@ -233,6 +248,12 @@ fn set(page: &mut Drawing, label: &Label, lines: &[Line], area: &Area, options: 
         } else {
             (area.low_mm[0], Anchor::Start)
         };
+        if clear {
+            let wide = text_width_mm(&line.words, line.size_mm) + 0.4;
+            let left = if to_left { x - wide } else { x };
+            let under = Paint::fill(options.palette.paper);
+            page.rect([left, y], [wide, line.size_mm * LEADING], under);
+        }
         let text = Text::new(
             [x, y + 0.95 * line.size_mm],
             &*line.words,

@@ -1,5 +1,6 @@
 //! What a sheet says, before it is set on paper or written as a page.
 
+use super::kept::KeptImage;
 use super::layers::Live;
 use super::{build_order, cautions, drawings, labels, placement, readings};
 use crate::measure::swatch_view::SwatchShot;
@@ -12,9 +13,10 @@ use crate::report::picture::Picture;
 use crate::report::{BitDepth, develop};
 use crate::scene::models::Models;
 use crate::setup::{Problems, Setup};
+use serde::{Deserialize, Serialize};
 
 /// One sheet. Texts are plain: no control characters, nothing that turns the direction of writing.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Sheet {
     /// The setup's title.
     pub title: String,
@@ -24,7 +26,9 @@ pub struct Sheet {
     pub subject: String,
     /// The setup's own notes; may be empty.
     pub notes: String,
-    /// The finished picture.
+    /// The finished picture; without pixels until [`Sheet::picture`] puts it in, where the sheet was
+    /// gathered before it.
+    #[serde(skip)]
     pub still: Image,
     /// The cloth where the exposure is read.
     pub cloth: Option<ClothPictures>,
@@ -40,16 +44,20 @@ pub struct Sheet {
     pub camera: Vec<Fact>,
     /// How the light is.
     pub quality: Vec<Fact>,
+    /// What changed since the sheet before, where there is one.
+    pub changes: Vec<String>,
     /// What to build, in order.
     pub steps: Vec<Step>,
     /// What to mind.
     pub cautions: Vec<String>,
     /// For the picture that can be mixed anew.
-    pub live: Live,
+    #[serde(skip)]
+    pub live: Option<Live>,
 }
 
 /// A picture: sRGB, row by row from the top.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "KeptImage", into = "KeptImage")]
 pub struct Image {
     /// Pixels in a row.
     pub width: u32,
@@ -62,7 +70,7 @@ pub struct Image {
 }
 
 /// The cloth, twice. Both are printed in [`ClothPictures::PRINTED_MM`].
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ClothPictures {
     /// A millimetre of cloth is a millimetre of paper.
     pub true_size: Image,
@@ -80,7 +88,7 @@ impl ClothPictures {
 }
 
 /// A drawing, which says itself what it is and its scale.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Drawn {
     /// To be shown in the size it has.
     pub drawing: Drawing,
@@ -89,7 +97,7 @@ pub struct Drawn {
 }
 
 /// A table.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SheetTable {
     /// Over it.
     pub title: String,
@@ -102,7 +110,7 @@ pub struct SheetTable {
 }
 
 /// A column of a table.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Column {
     /// Over it.
     pub head: String,
@@ -113,7 +121,7 @@ pub struct Column {
 }
 
 /// What stands in a table.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Cell {
     /// The main thing.
     pub text: String,
@@ -122,7 +130,7 @@ pub struct Cell {
 }
 
 /// A thing known, with its name.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Fact {
     /// What it is.
     pub label: String,
@@ -131,7 +139,7 @@ pub struct Fact {
 }
 
 /// A step of the build.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Step {
     /// What to do, in a word or two.
     pub head: String,
@@ -148,8 +156,9 @@ pub struct Seen<'a> {
     pub models: &'a Models,
     /// Warnings and cautions that came with it.
     pub notes: &'a Problems,
-    /// The picture: a layer for each light of the setup, in its order, as mixed.
-    pub picture: &'a Picture,
+    /// The picture: a layer for each light of the setup, in its order, as mixed. None where it is not
+    /// there yet.
+    pub picture: Option<&'a Picture>,
     /// The cloth where the exposure is read.
     pub cloth: Option<&'a ClothSeen>,
     /// The day, in words.
@@ -177,20 +186,14 @@ impl Sheet {
     pub fn new(seen: &Seen<'_>) -> Result<Self, StillError> {
         let take = seen.take;
         let setup = &take.setup;
-        let live = Live::new(take, seen.picture)?;
-        let shown = develop(seen.picture, &take.development, BitDepth::Eight)?;
+        let live = seen.picture.map(|p| Live::new(take, p)).transpose()?;
         let title = match plain(&setup.title) {
             empty if empty.is_empty() => labels::UNTITLED.to_owned(),
             title => title,
         };
         let subject = subject(setup);
         let mut sheet = Self {
-            still: Image {
-                width: shown.width,
-                height: shown.height,
-                codes: shown.codes.iter().map(|c| c.map(|v| v as u8)).collect(),
-                alt: labels::still_alt(&title, &subject),
-            },
+            still: Image::default(),
             date: seen.date.to_owned(),
             notes: setup.notes.clone(),
             cloth: seen.cloth.map(|c| pictures(c, &take.expose_at.meter.name)),
@@ -200,6 +203,7 @@ impl Sheet {
             readings: readings::tables(take),
             camera: readings::camera(take),
             quality: readings::quality(take, seen.cloth),
+            changes: Vec::new(),
             steps: build_order::steps(take),
             cautions: cautions::cautions(setup, seen.notes),
             live,
@@ -207,7 +211,22 @@ impl Sheet {
             subject,
         };
         sheet.make_plain();
+        if let Some(picture) = seen.picture {
+            let shown = develop(picture, &take.development, BitDepth::Eight)?;
+            let codes = shown.codes.iter().map(|c| c.map(|v| v as u8));
+            sheet.picture([shown.width, shown.height], codes.collect());
+        }
         Ok(sheet)
+    }
+
+    /// Puts in the finished picture: its sides, and sRGB codes, row by row.
+    pub fn picture(&mut self, [width, height]: [u32; 2], codes: Vec<[u8; 3]>) {
+        self.still = Image {
+            width,
+            height,
+            codes,
+            alt: labels::still_alt(&self.title, &self.subject),
+        };
     }
 
     /// Takes out of every text what could steer a reader or a page.
@@ -225,28 +244,29 @@ impl Sheet {
                 .chain([&mut table.title, &mut table.note])
         });
         let of_drawings = self.drawings.iter_mut();
-        let all = [
-            &mut self.date,
-            &mut self.subject,
-            &mut self.notes,
-            &mut self.still.alt,
-        ]
-        .into_iter()
-        .chain(facts.flat_map(|f| [&mut f.label, &mut f.value]))
-        .chain(of_tables)
-        .chain(of_drawings.map(|d| &mut d.alt))
-        .chain(
-            self.steps
-                .iter_mut()
-                .flat_map(|s| [&mut s.head, &mut s.body]),
-        )
-        .chain(&mut self.cautions)
-        .chain(self.live.layers.iter_mut().map(|l| &mut l.name))
-        .chain(
-            self.cloth
-                .iter_mut()
-                .flat_map(|c| [&mut c.caption, &mut c.true_size.alt, &mut c.magnified.alt]),
-        );
+        let all = [&mut self.date, &mut self.subject, &mut self.notes]
+            .into_iter()
+            .chain(facts.flat_map(|f| [&mut f.label, &mut f.value]))
+            .chain(of_tables)
+            .chain(of_drawings.map(|d| &mut d.alt))
+            .chain(
+                self.steps
+                    .iter_mut()
+                    .flat_map(|s| [&mut s.head, &mut s.body]),
+            )
+            .chain(&mut self.changes)
+            .chain(&mut self.cautions)
+            .chain(
+                self.live
+                    .iter_mut()
+                    .flat_map(|l| &mut l.layers)
+                    .map(|l| &mut l.name),
+            )
+            .chain(
+                self.cloth
+                    .iter_mut()
+                    .flat_map(|c| [&mut c.caption, &mut c.true_size.alt, &mut c.magnified.alt]),
+            );
         for text in all {
             *text = plain(text);
         }

@@ -1,6 +1,5 @@
 //! Numbers as the sheet writes them: centimetres, degrees, stops, marks of the dial.
 
-use crate::photometry::fnumber::Mark;
 use crate::report::plan::Units;
 use std::time::SystemTime;
 
@@ -55,14 +54,6 @@ pub(super) fn degrees(radians: f64) -> String {
 /// A share: "2 %".
 pub(super) fn percent(share: f64) -> String {
     format!("{} %", significant(100.0 * share, 2))
-}
-
-/// A reading: "f/8", "f/8 +.3".
-pub(super) fn mark(mark: &Mark) -> String {
-    match mark.tenths {
-        0 => mark.mark.clone(),
-        tenths => format!("{} +.{tenths}", mark.mark),
-    }
 }
 
 /// An exposure time: "1/125 s", "0.5 s".

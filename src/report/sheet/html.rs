@@ -90,7 +90,9 @@ pub fn html(sheet: &Sheet, paper: Paper) -> Result<String, StillError> {
         );
     }
     view(&mut out, sheet)?;
-    mixer(&mut out, &sheet.live);
+    if let Some(live) = &sheet.live {
+        mixer(&mut out, live);
+    }
     for readings in &sheet.readings {
         table(&mut out, readings);
     }
@@ -112,7 +114,9 @@ pub fn html(sheet: &Sheet, paper: Paper) -> Result<String, StillError> {
             labels::MADE_BY
         ),
     );
-    scripts(&mut out, &sheet.live)?;
+    if let Some(live) = &sheet.live {
+        scripts(&mut out, live)?;
+    }
     out += "</body>\n</html>\n";
     Ok(out)
 }
@@ -175,10 +179,16 @@ fn view(out: &mut String, sheet: &Sheet) -> Result<(), StillError> {
             ),
         );
     }
-    out.push_str("<div>");
+    let class = if sheet.cloth.is_none() {
+        " class=\"alone\""
+    } else {
+        ""
+    };
+    push(out, format_args!("<div{class}><div>"));
     facts(out, labels::CAMERA, &sheet.camera);
+    out.push_str("</div><div>");
     facts(out, labels::QUALITY, &sheet.quality);
-    out.push_str("</div>\n</div>\n</div>\n");
+    out.push_str("</div></div>\n</div>\n</div>\n");
     Ok(())
 }
 
@@ -342,6 +352,9 @@ fn drawings(out: &mut String, drawings: &[Drawn]) {
 }
 
 fn steps(out: &mut String, sheet: &Sheet) {
+    if !sheet.changes.is_empty() {
+        unordered(out, labels::CHANGES, &sheet.changes);
+    }
     push(
         out,
         format_args!("<h2>{}</h2>\n<ol>\n", labels::BUILD_ORDER),
@@ -356,14 +369,16 @@ fn steps(out: &mut String, sheet: &Sheet) {
             ),
         );
     }
-    push(
-        out,
-        format_args!("</ol>\n<h2>{}</h2>\n<ul>\n", labels::CAUTIONS),
-    );
-    for caution in &sheet.cautions {
+    out.push_str("</ol>\n");
+    unordered(out, labels::CAUTIONS, &sheet.cautions);
+}
+
+fn unordered(out: &mut String, title: &str, lines: &[String]) {
+    push(out, format_args!("<h2>{title}</h2>\n<ul>\n"));
+    for line in lines {
         push(
             out,
-            format_args!("<li dir=\"auto\">{}</li>\n", escaped(caution)),
+            format_args!("<li dir=\"auto\">{}</li>\n", escaped(line)),
         );
     }
     out.push_str("</ul>\n");

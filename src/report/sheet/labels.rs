@@ -14,12 +14,17 @@ pub(super) const SETTINGS: &str = "What each light is set to";
 pub(super) const READINGS: &str = "What the meter reads";
 pub(super) const BUILD_ORDER: &str = "Build in this order";
 pub(super) const CAUTIONS: &str = "Mind";
+pub(super) const CHANGES: &str = "Changed since the sheet before";
+pub(super) const UNTITLED_DAY: &str = "Untitled day";
+pub(super) const FRAMES: &str = "Which look has which frames";
+pub(super) const TOGETHER_OVER_THE_DAY: &str = "Whether the set goes together";
 pub(super) const CAMERA: &str = "Camera";
 pub(super) const QUALITY: &str = "Light";
 pub(super) const DRAWINGS: &str = "Plan and elevations";
 
 /// Heads of columns.
 pub(super) mod column {
+    pub const LOOK: &str = "look";
     pub const WHAT: &str = "what";
     pub const LIGHT: &str = "light";
     pub const DISTANCE: &str = "distance";
@@ -306,6 +311,14 @@ pub fn date([year, month, day]: [u32; 3]) -> String {
     ];
     let month = MONTHS[(month.clamp(1, 12) - 1) as usize];
     format!("{day} {month} {year}")
+}
+
+/// Of a frame of the day: "frame 3, 12 min of changes".
+pub(super) fn stop_head(frame: usize, takes: &str) -> String {
+    match takes {
+        "" => format!("frame {frame}"),
+        takes => format!("frame {frame}, {takes} of changes"),
+    }
 }
 
 pub(super) fn page_of(page: usize, pages: usize) -> String {

@@ -18,8 +18,8 @@ const STILL_SHARE: f64 = 0.6;
 const LABEL_MM: f64 = 19.0;
 /// Left free on the first leaf, so that it stays one where a browser prints it a little taller.
 const SPARE_MM: f64 = 6.0;
-/// Lines of a fact.
-const FACT_LINES: usize = 3;
+/// Lines of a fact: a dozen lights' shadow edges take that many.
+const FACT_LINES: usize = 7;
 
 /// A sheet, set.
 pub(super) struct Laid<'a> {
@@ -50,6 +50,9 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
     if !settings_first {
         s.table(&sheet.settings);
     }
+    if !sheet.changes.is_empty() {
+        s.steps(labels::CHANGES, &unnumbered(&sheet.changes));
+    }
     let steps: Vec<_> = sheet
         .steps
         .iter()
@@ -57,12 +60,7 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
         .map(|(k, step)| (format!("{}", k + 1), step.head.clone(), step.body.clone()))
         .collect();
     s.steps(labels::BUILD_ORDER, &steps);
-    let cautions: Vec<_> = sheet
-        .cautions
-        .iter()
-        .map(|c| (String::new(), String::new(), c.clone()))
-        .collect();
-    s.steps(labels::CAUTIONS, &cautions);
+    s.steps(labels::CAUTIONS, &unnumbered(&sheet.cautions));
     feet(&mut s);
     Laid {
         settings_first,
@@ -71,13 +69,23 @@ pub(super) fn lay(sheet: &Sheet, paper: Paper) -> Laid<'_> {
     }
 }
 
-fn head<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
-    let width_mm = s.width_mm();
-    let title = Style::new(TITLE_MM, INK);
-    let lines = s.fonts.lines_up_to(3, &sheet.title, TITLE_MM, width_mm);
-    let (parts, height) = s.lines(MARGIN_MM, s.y_mm - 1.5, &lines, title);
-    s.tree.push(Node::Heading(1, sheet.title.clone(), parts));
+fn unnumbered(lines: &[String]) -> Vec<(String, String, String)> {
+    let line = |words: &String| (String::new(), String::new(), words.clone());
+    lines.iter().map(line).collect()
+}
+
+/// The title at the head of a first leaf.
+pub(super) fn title_lines(s: &mut Setter<'_>, title: &str) {
+    let style = Style::new(TITLE_MM, INK);
+    let lines = s.fonts.lines_up_to(3, title, TITLE_MM, s.width_mm());
+    let (parts, height) = s.lines(MARGIN_MM, s.y_mm - 1.5, &lines, style);
+    s.tree.push(Node::Heading(1, title.to_owned(), parts));
     s.y_mm += height;
+}
+
+fn head<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
+    title_lines(s, &sheet.title);
+    let width_mm = s.width_mm();
     let small = Style::new(BODY_MM, GREY);
     let date_mm = s.fonts.width_mm(&sheet.date, BODY_MM);
     let right = s.size_mm[0] - MARGIN_MM;
@@ -136,10 +144,16 @@ fn picture_and_facts<'a>(s: &mut Setter<'a>, sheet: &'a Sheet) {
     let (left, right) = (MARGIN_MM, s.size_mm[0] - MARGIN_MM - column_mm);
     let beside_mm = s.width_mm() - column_mm - GAP_MM;
     let mut y = [top; 2];
-    if let Some(cloth) = &sheet.cloth {
-        y[1] = cloth_true(s, cloth, [right, y[1]]) + 4.0;
-        y[1] = cloth_magnified(s, cloth, [right, y[1]]);
-    }
+    let Some(cloth) = &sheet.cloth else {
+        let half_mm = 0.5 * (s.width_mm() - GAP_MM);
+        let right = s.size_mm[0] - MARGIN_MM - half_mm;
+        y[0] = facts(s, labels::CAMERA, &sheet.camera, [left, top], half_mm);
+        y[1] = facts(s, labels::QUALITY, &sheet.quality, [right, top], half_mm);
+        s.y_mm = y[0].max(y[1]) + 6.0;
+        return;
+    };
+    y[1] = cloth_true(s, cloth, [right, y[1]]) + 4.0;
+    y[1] = cloth_magnified(s, cloth, [right, y[1]]);
     y[0] = facts(s, labels::CAMERA, &sheet.camera, [left, y[0]], beside_mm) + 3.0;
     y[0] = facts(s, labels::QUALITY, &sheet.quality, [left, y[0]], beside_mm);
     s.y_mm = y[0].max(y[1]) + 6.0;
@@ -262,7 +276,7 @@ fn moved(shape: &Shape, [dx, dy]: [f64; 2]) -> Shape {
 }
 
 /// At the foot of each leaf: who made it, and which it is.
-fn feet(s: &mut Setter<'_>) {
+pub(super) fn feet(s: &mut Setter<'_>) {
     let count = s.leaves.len();
     let (right, y) = (s.size_mm[0] - MARGIN_MM, s.size_mm[1] - FOOT_MM);
     let style = Style::new(SMALL_MM, GREY);

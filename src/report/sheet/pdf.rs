@@ -1,7 +1,8 @@
 //! Sheets as one PDF: tagged, its text selectable, its typefaces inside, its pictures as JPEG. The same
 //! sheets give the same bytes.
 
-use super::content::{Image, Sheet};
+use super::content::{Image, Sheet, plain};
+use super::day_page::{DayPage, lay_day};
 use super::fonts::{FILES, Fonts};
 use super::labels;
 use super::page::{Laid, lay};
@@ -42,55 +43,131 @@ const HANDLE: f64 = 0.552_284_75;
 /// # Errors
 /// [`StillError::Encode`] where the document cannot be made.
 pub fn pdf(sheets: &[Sheet], paper: Paper) -> Result<Vec<u8>, StillError> {
-    let configuration = ConfigurationBuilder::new()
-        .with_accessibility_validator(Accessibility::UA1)
-        .finish()
-        .map_err(|e| failed(format!("{e:?}")))?;
-    let mut document = Document::new_with(SerializeSettings {
-        configuration,
-        no_device_cs: true,
-        enable_tagging: true,
-        ..SerializeSettings::default()
-    });
-    let mut press = Press {
-        fonts: Fonts::new(),
-        faces: FILES
-            .into_iter()
-            .map(|bytes| Font::new(bytes.to_vec().into(), 0))
-            .collect::<Option<_>>()
-            .ok_or_else(|| failed("a built-in typeface cannot be read".into()))?,
-        parts: BTreeMap::new(),
-    };
-    let mut tree = TagTree::new().with_lang(Some(labels::LANGUAGE.to_owned()));
-    let mut outline = Outline::new();
-    let mut first_leaf = 0;
+    let mut book = Book::new(paper)?;
     for sheet in sheets {
-        let laid = lay(sheet, paper);
-        press.parts.clear();
-        for leaf in &laid.leaves {
-            press.leaf(&mut document, leaf, paper)?;
-        }
-        let top = XyzDestination::new(first_leaf, Point::from_xy(0.0, 0.0));
-        outline.push_child(OutlineNode::new(sheet.title.clone(), top));
-        tree.push(press.tree(&laid, first_leaf)?);
-        first_leaf += laid.leaves.len();
+        book.sheet(sheet)?;
     }
-    document.set_metadata(metadata(sheets));
-    document.set_outline(outline);
-    document.set_tag_tree(tree);
-    document.finish().map_err(|e| failed(format!("{e:?}")))
+    book.finish()
+}
+
+/// A document in the making. What was set needs to be kept no longer: the document holds its text and its
+/// pictures packed.
+pub struct Book {
+    paper: Paper,
+    document: Document,
+    press: Press,
+    tree: TagTree,
+    outline: Outline,
+    leaves: usize,
+    /// Of all that was set.
+    titles: Vec<String>,
+    subjects: Vec<String>,
+}
+
+impl Book {
+    /// An empty one.
+    ///
+    /// # Errors
+    /// [`StillError::Encode`] where the built-in typefaces cannot be read.
+    pub fn new(paper: Paper) -> Result<Self, StillError> {
+        let configuration = ConfigurationBuilder::new()
+            .with_accessibility_validator(Accessibility::UA1)
+            .finish()
+            .map_err(|e| failed(format!("{e:?}")))?;
+        let document = Document::new_with(SerializeSettings {
+            configuration,
+            no_device_cs: true,
+            enable_tagging: true,
+            ..SerializeSettings::default()
+        });
+        let press = Press {
+            fonts: Fonts::new(),
+            faces: FILES
+                .into_iter()
+                .map(|bytes| Font::new(bytes.to_vec().into(), 0))
+                .collect::<Option<_>>()
+                .ok_or_else(|| failed("a built-in typeface cannot be read".into()))?,
+            parts: BTreeMap::new(),
+        };
+        Ok(Self {
+            paper,
+            document,
+            press,
+            tree: TagTree::new().with_lang(Some(labels::LANGUAGE.to_owned())),
+            outline: Outline::new(),
+            leaves: 0,
+            titles: Vec::new(),
+            subjects: Vec::new(),
+        })
+    }
+
+    /// Sets a day.
+    ///
+    /// # Errors
+    /// [`StillError::Encode`] where it cannot be put in.
+    pub fn day(&mut self, day: &DayPage) -> Result<(), StillError> {
+        self.set(&lay_day(day, self.paper), &day.title)?;
+        self.subjects.push(plain(&day.about));
+        Ok(())
+    }
+
+    /// Sets a sheet.
+    ///
+    /// # Errors
+    /// [`StillError::Encode`] where it cannot be put in.
+    pub fn sheet(&mut self, sheet: &Sheet) -> Result<(), StillError> {
+        self.set(&lay(sheet, self.paper), &sheet.title)?;
+        self.subjects.push(sheet.subject.clone());
+        Ok(())
+    }
+
+    fn set(&mut self, laid: &Laid<'_>, title: &str) -> Result<(), StillError> {
+        self.press.parts.clear();
+        for leaf in &laid.leaves {
+            self.press.leaf(&mut self.document, leaf, self.paper)?;
+        }
+        let title = plain(title);
+        let top = XyzDestination::new(self.leaves, Point::from_xy(0.0, 0.0));
+        self.outline
+            .push_child(OutlineNode::new(title.clone(), top));
+        self.tree.push(self.press.tree(laid, self.leaves)?);
+        self.leaves += laid.leaves.len();
+        self.titles.push(title);
+        Ok(())
+    }
+
+    /// How many leaves there are.
+    pub fn leaves(&self) -> usize {
+        self.leaves
+    }
+
+    /// The document's bytes.
+    ///
+    /// # Errors
+    /// [`StillError::Encode`] where they cannot be written.
+    pub fn finish(mut self) -> Result<Vec<u8>, StillError> {
+        self.document
+            .set_metadata(metadata(&self.titles, &self.subjects));
+        self.document.set_outline(self.outline);
+        self.document.set_tag_tree(self.tree);
+        self.document.finish().map_err(|e| failed(format!("{e:?}")))
+    }
 }
 
 fn failed(why: String) -> StillError {
     StillError::Encode { format: "PDF", why }
 }
 
-fn metadata(sheets: &[Sheet]) -> Metadata {
-    let titles: Vec<&str> = sheets.iter().map(|s| s.title.as_str()).collect();
-    let subjects: Vec<&str> = sheets.iter().map(|s| s.subject.as_str()).collect();
+fn metadata(titles: &[String], subjects: &[String]) -> Metadata {
+    /// Of titles and of subjects: a reader shows a line of them.
+    const MOST: usize = 12;
+    let few = |texts: &[String]| {
+        let more = if texts.len() > MOST { "; …" } else { "" };
+        format!("{}{more}", texts[..texts.len().min(MOST)].join("; "))
+    };
     Metadata::new()
-        .title(titles.join("; "))
-        .description(subjects.join("; "))
+        .title(few(titles))
+        .description(few(subjects))
         .language(labels::LANGUAGE.to_owned())
         .creator(format!("Swatchlight {}", env!("CARGO_PKG_VERSION")))
 }

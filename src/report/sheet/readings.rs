@@ -1,13 +1,14 @@
 //! What a meter reads, what each light is set to, how the camera stands and how the light is.
 
 use super::content::{Cell, ClothSeen, Column, Fact, SheetTable};
-use super::figures::{amount, length, mark, mm, ratio, shutter, significant};
+use super::figures::{amount, length, mm, ratio, shutter, significant};
 use super::placement::{bearing, metered_at};
 use super::{figures, labels};
 use crate::measure::edge::Edge;
 use crate::measure::readings::{PointReading, Reading};
 use crate::measure::take::Take;
 use crate::measure::weave_contrast::WeaveContrast;
+use crate::photometry::dial::on_dial;
 use crate::photometry::exposure::Receptor;
 use crate::photometry::fnumber::FNumber;
 use crate::setup::{Aperture, Facing, MeterPoint, Place, Setting, WhiteBalance};
@@ -62,7 +63,7 @@ fn table(take: &Take, points: &[PointReading]) -> SheetTable {
 
 /// "f/8 +.3", or that there is no light.
 pub(super) fn read(reading: &Reading) -> String {
-    reading.mark().map_or(labels::DARK.into(), |m| mark(&m))
+    reading.f_number.map_or(labels::DARK.into(), on_dial)
 }
 
 /// How the meter is held: "flat, to the camera".
@@ -176,7 +177,7 @@ pub(super) fn target(n: f64) -> String {
 
 /// "f/8", "f/8 +.3".
 pub(super) fn f_number(n: f64) -> String {
-    FNumber::exact(n).map_or("–".into(), |n| mark(&n.mark()))
+    FNumber::exact(n).map_or("–".into(), on_dial)
 }
 
 /// How the camera is set and where it stands.

@@ -285,6 +285,8 @@ impl<'a> Setter<'a> {
         self.tree.push(Node::Table(rows));
         if !table.note.is_empty() {
             self.y_mm += 1.0;
+            let lines = self.fonts.lines(&table.note, SMALL_MM, self.width_mm());
+            self.need(lines.len() as f64 * SMALL_MM * LEADING);
             self.paragraph(&table.note, Style::new(SMALL_MM, GREY));
         }
         self.y_mm += 5.0;
@@ -363,7 +365,7 @@ impl<'a> Setter<'a> {
         parts
     }
 
-    /// Numbered things at the cursor: a number, what to do, how.
+    /// Numbered things at the cursor: a number, what to do, how, which may have several lines.
     pub(super) fn steps(&mut self, title: &str, steps: &[(String, String, String)]) {
         const NUMBER_MM: f64 = 7.0;
         let style = Style::new(BODY_MM, INK);
@@ -382,7 +384,9 @@ impl<'a> Setter<'a> {
                 } else {
                     body_mm
                 };
-                (number, head, self.fonts.lines(body, style.size_mm, room))
+                let body = body.split('\n');
+                let body = body.flat_map(|line| self.fonts.lines(line, style.size_mm, room));
+                (number, head, body.collect::<Vec<_>>())
             })
             .collect();
         let height =
