@@ -11,8 +11,9 @@ use std::sync::atomic::AtomicBool;
 use swatchlight::app::desk::{Desk, Surroundings};
 use swatchlight::app::engine::{Opener, Tell};
 use swatchlight::app::shell::{self, ShellError, Wake};
-use swatchlight::render::choose::choose;
+use swatchlight::render::choose::{Wish, choose};
 use swatchlight::render::executor::Executor;
+use swatchlight::render::relay::Relay;
 use swatchlight::render::steady::Steady;
 use swatchlight::scene::models::Models;
 
@@ -23,6 +24,10 @@ use swatchlight::scene::models::Models;
 pub fn open(run: &OpenRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     let (wish, threads) = (run.executing.wish, run.executing.threads);
     let opener: Opener = Box::new(move |tell: Tell| {
+        if wish == Wish::Auto {
+            let reason = "a graphics adapter takes over if there is one".into();
+            return Ok((Box::new(Relay::to_graphics(threads, tell)?), reason));
+        }
         let chosen = choose(wish, threads)?;
         let reason = chosen.reason.clone();
         let executor: Box<dyn Executor> = Box::new(Steady::new(chosen, threads, tell));

@@ -29,8 +29,8 @@ const WEAVE_PIXELS: u32 = 520;
 const WEAVE_SAMPLES: u32 = 8;
 /// A glance at a weave: as fine, but of the least cloth that gives a contrast with something over, and of
 /// the fewest samples that tell their own error.
-const GLANCE_WIDTH_M: f64 = 0.0125;
-const GLANCE_PIXELS: u32 = 250;
+const GLANCE_WIDTH_M: f64 = 0.008;
+const GLANCE_PIXELS: u32 = 160;
 const GLANCE_SAMPLES: u32 = 2;
 /// Cloth beyond what is seen, which still shades it.
 const MARGIN_M: f64 = 0.02;

@@ -8,5 +8,6 @@ pub mod executor;
 pub mod film;
 pub mod film_part;
 pub mod gpu;
+pub mod relay;
 pub mod sight;
 pub mod steady;
