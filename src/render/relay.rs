@@ -222,7 +222,7 @@ mod tests {
             Some(cpu(2))
         });
         let go = AtomicBool::new(false);
-        let mut pass = |relay: &mut Relay| {
+        let pass = |relay: &mut Relay| {
             let mut film = Film::new(1, 0, 1, 3);
             relay
                 .render(&scene, &mut film, Passes::one(0, 4), &go)
