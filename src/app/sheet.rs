@@ -34,6 +34,8 @@ pub struct Views {
     pub(super) asked_px: ([u32; 2], [u32; 2]),
 }
 
+/// Of a page whose cells hold what they have to.
+const LEAST: egui::Vec2 = vec2(1180.0, 720.0);
 /// Space around the page, and between its parts.
 const EDGE: f32 = 18.0;
 const GAP: f32 = 16.0;
@@ -42,12 +44,27 @@ const BOTTOM: f32 = 52.0;
 /// The rule under the cloth.
 const CLOTH_RULE: f32 = 22.0;
 
-/// Shows the sheet and lets it be worked on.
+/// Shows the sheet and lets it be worked on. In less room than its type needs it is moved about in.
 pub fn show(desk: &mut Desk, ui: &mut Ui) {
+    let size = ui.max_rect().size();
+    ui.painter()
+        .rect_filled(ui.max_rect(), 0.0, desk.theme().page);
+    commands::shortcuts(desk, ui);
+    if size.x >= LEAST.x && size.y >= LEAST.y {
+        return show_page(desk, ui);
+    }
+    ui.spacing_mut().scroll = egui::style::ScrollStyle::thin();
+    egui::ScrollArea::both()
+        .auto_shrink([false, false])
+        .show(ui, |ui| {
+            let (rect, _) = ui.allocate_exact_size(size.max(LEAST), Sense::hover());
+            ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| show_page(desk, ui));
+        });
+}
+
+fn show_page(desk: &mut Desk, ui: &mut Ui) {
     let theme = desk.theme();
     let page = ui.max_rect();
-    ui.painter().rect_filled(page, 0.0, theme.page);
-    commands::shortcuts(desk, ui);
     let inner = page.shrink2(vec2(EDGE, 10.0));
     if desk.document.is_none() {
         answers::welcome(desk, ui, inner, &theme);

@@ -6,7 +6,10 @@ use crate::app::engine::Layers;
 use crate::app::mixing::{self, Looking, STEPS_FROM, STEPS_TO};
 use crate::app::theme::{SMALL, Theme};
 use crate::photometry::colour::light::luminance;
-use egui::{Align2, Color32, FontId, Pos2, Rect, Sense, Stroke, TextureOptions, Ui, vec2};
+use egui::{
+    Align2, Color32, FontId, LayerId, Order, Painter, Pos2, Rect, Sense, Stroke, TextureOptions,
+    Ui, vec2,
+};
 use std::sync::Arc;
 
 /// Grey around a picture.
@@ -134,7 +137,7 @@ fn wipe(desk: &mut Desk, ui: &Ui, at: Rect, held: &Held, response: &egui::Respon
         (6.0, Align2::LEFT_BOTTOM, "now"),
     ] {
         let place = Pos2::new(x + dx, at.bottom() - 6.0);
-        plate(ui, place, align, words);
+        plate(painter, place, align, words);
     }
 }
 
@@ -161,7 +164,7 @@ fn key(ui: &Ui, at: Rect) {
             s => format!("{s:+}"),
         };
         plate(
-            ui,
+            painter,
             Pos2::new(bar.right() + 4.0, y),
             Align2::LEFT_CENTER,
             &words,
@@ -170,8 +173,7 @@ fn key(ui: &Ui, at: Rect) {
 }
 
 /// Small white words on a dark plate.
-pub(super) fn plate(ui: &Ui, at: Pos2, align: Align2, words: &str) -> Rect {
-    let painter = ui.painter();
+pub(super) fn plate(painter: &Painter, at: Pos2, align: Align2, words: &str) -> Rect {
     let galley = painter.layout_no_wrap(
         words.to_owned(),
         FontId::proportional(SMALL),
@@ -243,7 +245,9 @@ fn point_at(desk: &Desk, ui: &Ui, at: Rect, layers: &Layers, pointer: Pos2) {
 
 /// Words beside a ring about what is pointed at.
 pub(super) fn callout(ui: &Ui, at: Rect, pointer: Pos2, words: &str) {
-    let painter = ui.painter();
+    // Over what lies beside the picture.
+    let layer = LayerId::new(Order::Tooltip, ui.scope_id().with("callout"));
+    let painter = &ui.ctx().layer_painter(layer);
     for (radius, colour) in [(8.0, Color32::BLACK), (7.0, Color32::WHITE)] {
         painter.circle_stroke(pointer, radius, Stroke::new(1.0, colour));
     }
@@ -255,7 +259,7 @@ pub(super) fn callout(ui: &Ui, at: Rect, pointer: Pos2, words: &str) {
     };
     let dx = if right { 14.0 } else { -14.0 };
     let y = (pointer.y - 12.0).max(at.top() + 64.0);
-    plate(ui, Pos2::new(pointer.x + dx, y), side, words);
+    plate(painter, Pos2::new(pointer.x + dx, y), side, words);
 }
 
 /// A click chooses the point that is nearest in the picture for the cloth to be looked at.

@@ -21,15 +21,15 @@ use subject::subject;
 /// Columns: heading, and share of the width.
 const COLUMNS: [(&str, f32); 11] = [
     ("", 0.095),
-    ("modifier", 0.155),
+    ("modifier", 0.145),
     ("mark", 0.05),
     ("distance", 0.08),
     ("bearing", 0.105),
     ("height", 0.08),
-    ("aim", 0.095),
+    ("aim", 0.11),
     ("alone", 0.08),
     ("power", 0.095),
-    ("edge", 0.105),
+    ("edge", 0.1),
     ("glimpse", 0.06),
 ];
 const ROW: f32 = 30.0;

@@ -188,7 +188,7 @@ pub(super) fn aim_words(spec: &PointSpec) -> String {
         PointSpec::Named(name) => name.clone(),
         PointSpec::At(p) => {
             let [x, y, z] = p.to_array().map(|v| tidy((100.0 * v).round() / 100.0));
-            format!("[{x}, {y}, {z}]")
+            format!("[{x},{y},{z}]")
         }
     }
 }
