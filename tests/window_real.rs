@@ -282,10 +282,12 @@ fn type_f11(screen: &Screen, cell: [f32; 2]) {
     screen.hand(&["key", "Return"]);
 }
 
-/// What the program has put down of unsaved work.
+/// What the program has put down of unsaved work. A file that is still being written has another ending.
 fn journal(folder: &Path) -> Option<String> {
     let files = fs::read_dir(folder.join("cache").join("unsaved")).ok()?;
-    let left = files.filter_map(|f| serde_json::from_slice(&fs::read(f.ok()?.path()).ok()?).ok());
+    let paths = files.filter_map(|f| Some(f.ok()?.path()));
+    let whole = paths.filter(|p| p.extension().is_some_and(|e| e == "json"));
+    let left = whole.filter_map(|p| serde_json::from_slice(&fs::read(p).ok()?).ok());
     left.map(|l: Left| l.text).next()
 }
 

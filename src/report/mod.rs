@@ -12,6 +12,7 @@ mod develop;
 pub mod drawing;
 mod error;
 pub mod fabric_page;
+mod labels;
 mod metadata;
 mod mixed;
 pub mod modifier_page;

@@ -1,5 +1,6 @@
 //! From the room to paper and back.
 
+use crate::report::labels::plan as words;
 use crate::setup::{Place, PointSpec};
 use glam::DVec3;
 
@@ -18,18 +19,18 @@ impl View {
     /// What it is called on paper.
     pub fn title(self) -> &'static str {
         match self {
-            Self::Plan => "plan",
-            Self::Side => "elevation from the camera's right",
-            Self::Front => "elevation from the camera",
+            Self::Plan => words::PLAN,
+            Self::Side => words::SIDE,
+            Self::Front => words::FRONT,
         }
     }
 
     /// One word or two, for the names of things in it.
     pub fn word(self) -> &'static str {
         match self {
-            Self::Plan => "plan",
-            Self::Side => "side elevation",
-            Self::Front => "front elevation",
+            Self::Plan => words::PLAN,
+            Self::Side => words::SIDE_WORD,
+            Self::Front => words::FRONT_WORD,
         }
     }
 
@@ -108,13 +109,13 @@ impl Kind {
     /// Its word.
     pub fn word(self) -> &'static str {
         match self {
-            Self::Light => "light",
-            Self::Board => "board",
-            Self::Flag => "flag",
-            Self::Scrim => "scrim",
-            Self::Figure => "figure",
-            Self::Camera => "camera",
-            Self::MeterPoint => "meter point",
+            Self::Light => words::LIGHT,
+            Self::Board => words::BOARD,
+            Self::Flag => words::FLAG,
+            Self::Scrim => words::SCRIM,
+            Self::Figure => words::FIGURE,
+            Self::Camera => words::CAMERA,
+            Self::MeterPoint => words::METER_POINT,
         }
     }
 }

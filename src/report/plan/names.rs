@@ -7,6 +7,7 @@ use super::map::{Map, Placed, View};
 use super::tapes::said;
 use super::things::{Item, What, points_together};
 use crate::report::drawing::Drawing;
+use crate::report::labels::plan as words;
 use crate::setup::Seamless;
 
 /// What has a name.
@@ -75,7 +76,7 @@ fn of_thing(
     let name = match item.what {
         What::Light { .. } | What::Board { .. } => plain_name(&thing.name),
         // From its own place it is in front of everything, and says nothing there.
-        What::Camera { .. } if map.view != View::Front => "camera".to_owned(),
+        What::Camera { .. } if map.view != View::Front => words::CAMERA.to_owned(),
         What::Camera { .. } | What::Figure { .. } | What::Point(_) => return None,
     };
     let ink = options.ink_of(thing);
@@ -92,7 +93,7 @@ fn of_thing(
     if let What::Light { light, .. } = item.what
         && !light.on
     {
-        lines.push(small("off".to_owned(), options));
+        lines.push(small(words::OFF.to_owned(), options));
     }
     let at = middle(&item.placed.outline_mm);
     Some(Label {
@@ -140,12 +141,8 @@ fn of_points(group: &[usize], items: &[Item<'_>], map: &Map, options: &Options) 
 fn of_paper(paper: &Seamless, line: &[Point], map: &Map, options: &Options) -> Label {
     let length = |m: f64| options.units.length(m);
     let words = match map.view {
-        View::Plan => format!(
-            "paper {} wide, {} behind the mark",
-            length(paper.width_m),
-            length(paper.behind_m)
-        ),
-        View::Side | View::Front => format!("paper {} high", length(paper.height_m)),
+        View::Plan => words::paper_from_above(&length(paper.width_m), &length(paper.behind_m)),
+        View::Side | View::Front => words::paper_from_beside(&length(paper.height_m)),
     };
     Label {
         of: None,

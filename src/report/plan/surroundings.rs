@@ -4,6 +4,7 @@ use super::geometry::{Area, Point, between, distance, hull};
 use super::look::{Options, Units};
 use super::map::{Map, View};
 use crate::report::drawing::{Anchor, Drawing, Paint, Text};
+use crate::report::labels::plan as labels;
 use crate::setup::{Backdrop, Camera, Seamless, Setup};
 use glam::DVec3;
 use std::f64::consts::FRAC_PI_2;
@@ -338,13 +339,13 @@ pub(super) fn title(page: &mut Drawing, map: &Map, field: &Area, options: &Optio
     let scale = scale.trim_end_matches('0').trim_end_matches('.');
     let left = Text::new(
         [field.low_mm[0] + 1.6, y],
-        format!("{} · 1:{scale}", map.view.title()),
+        labels::scale(map.view.title(), scale),
         size,
         options.palette.ink,
     );
     let mut all = vec![left];
     if map.view == View::Plan {
-        let words = "left and right are the camera's";
+        let words = labels::LEFT_AND_RIGHT;
         let small = options.small_mm();
         let right = Text::new(
             [field.high_mm[0] - 1.6, y],

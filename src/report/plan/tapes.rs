@@ -6,6 +6,7 @@ use super::look::{Options, Units};
 use super::map::{Map, View};
 use super::things::{Item, What};
 use crate::report::drawing::{Anchor, Drawing, Paint, Text, text_width_mm};
+use crate::report::labels::plan as words;
 use crate::setup::{Light, Stand};
 
 /// The first arc's radius, and from arc to arc.
@@ -25,7 +26,7 @@ pub fn bearing_words(bearing_rad: f64) -> String {
     match number {
         "0" => "0°".to_owned(),
         "180" => "180°".to_owned(),
-        _ => format!("{number}° {}", if deg > 0.0 { "right" } else { "left" }),
+        _ => words::to_a_side(number, deg > 0.0),
     }
 }
 
@@ -54,10 +55,7 @@ fn tilt_words(light: &Light) -> String {
         return String::new();
     }
     let deg = light.frame.z.y.clamp(-1.0, 1.0).asin().to_degrees();
-    match deg.abs().round() {
-        0.0 => ", level".to_owned(),
-        round => format!(", {round:.0}° {}", if deg > 0.0 { "up" } else { "down" }),
-    }
+    words::tilt(deg)
 }
 
 /// Tapes, stands and aims of all things; gives the lines that were drawn.

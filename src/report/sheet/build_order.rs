@@ -2,10 +2,10 @@
 
 use super::content::Step;
 use super::figures::{degrees, length, shutter, sides_cm, significant};
-use super::labels::{self, step};
 use super::placement::{self, bearing, point};
 use super::readings::{self, f_number, held, read, target};
 use crate::measure::take::Take;
+use crate::report::labels::{self, step};
 use crate::setup::{
     Aim, Backdrop, Board, Light, Place, PointSpec, Seamless, Setting, Setup, Stand, WhiteBalance,
 };

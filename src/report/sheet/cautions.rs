@@ -1,7 +1,7 @@
 //! What to mind with this setup, on the day.
 
 use super::build_order::{SAIL_M2, TALL_M, loads};
-use super::labels::caution;
+use crate::report::labels::caution;
 use crate::setup::{Kind, Light, Problems, Setup, Severity, Stand};
 use glam::DVec3;
 

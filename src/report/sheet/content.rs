@@ -2,13 +2,14 @@
 
 use super::kept::KeptImage;
 use super::layers::Live;
-use super::{build_order, cautions, drawings, labels, placement, readings};
+use super::{build_order, cautions, drawings, placement, readings};
 use crate::measure::swatch_view::SwatchShot;
 use crate::measure::take::Take;
 use crate::measure::weave_contrast::WeaveContrast;
 use crate::photometry::colour::encode_srgb8;
 use crate::report::drawing::Drawing;
 use crate::report::error::StillError;
+use crate::report::labels;
 use crate::report::picture::Picture;
 use crate::report::{BitDepth, develop};
 use crate::scene::models::Models;

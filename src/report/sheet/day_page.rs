@@ -1,10 +1,10 @@
 //! The first leaves of a day's sheets: its looks and frames, and in which order they are shot.
 
 use super::content::{Cell, Column, SheetTable, plain};
-use super::labels;
 use super::page::{Laid, feet, title_lines};
 use super::paper::Paper;
 use super::set::{BODY_MM, GREY, INK, Setter, Style};
+use crate::report::labels;
 
 /// Columns of frames beside each other in one table.
 const MOST_COLUMNS: usize = 7;

@@ -1,7 +1,7 @@
 //! Plan and elevations.
 
 use super::content::Drawn;
-use super::labels;
+use crate::report::labels;
 use crate::report::plan::{Options, View, beam_angles, draw};
 use crate::scene::models::Models;
 use crate::setup::{Light, Setup};

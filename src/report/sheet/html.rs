@@ -3,7 +3,6 @@
 //! run; names are text and nothing else.
 
 use super::content::{Cell, ClothPictures, Drawn, Fact, Image, Sheet, SheetTable};
-use super::labels::{self, page as words};
 use super::layers::{KELVINS, Live, OFFSET, SHIFT};
 use super::page::lay;
 use super::paper::Paper;
@@ -12,6 +11,7 @@ use super::set::MARGIN_MM;
 use super::woff::woff;
 use crate::report::drawing::svg;
 use crate::report::error::StillError;
+use crate::report::labels::{self, page as words};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use serde::Serialize;

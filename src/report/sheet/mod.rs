@@ -2,7 +2,7 @@
 //!
 //! [`Sheet::new`] gathers the content of a metered setup and its finished picture; [`pdf()`] sets any
 //! number of sheets on paper, [`Book`] one after the other, with the day before them; [`html()`] makes one file that works by itself and whose picture can be
-//! mixed anew. Both say the same. The words are in `labels`.
+//! mixed anew. Both say the same. The words are in `report::labels`.
 
 mod build_order;
 mod cautions;
@@ -13,7 +13,6 @@ mod figures;
 mod fonts;
 mod html;
 mod kept;
-mod labels;
 mod layers;
 mod page;
 mod paper;
@@ -23,13 +22,13 @@ mod readings;
 mod set;
 mod woff;
 
+pub use super::labels::date as date_in_words;
 pub use content::{
     Cell, ClothPictures, ClothSeen, Column, Drawn, Fact, Image, Seen, Sheet, SheetTable, Step,
 };
 pub use day_page::{DayPage, DayStop};
 pub use figures::day_of;
 pub use html::html;
-pub use labels::date as date_in_words;
 pub use layers::{KELVINS, Live, LiveLayer};
 pub use paper::Paper;
 pub use pdf::{Book, pdf};

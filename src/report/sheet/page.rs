@@ -2,13 +2,13 @@
 //! are, what the meter reads. What follows is for the assistant: drawings, places, the build.
 
 use super::content::{ClothPictures, Drawn, Fact, Sheet};
-use super::labels;
 use super::paper::Paper;
 use super::set::{
     BODY_MM, FOOT_MM, GREY, HEAD_MM, INK, Ink, Leaf, MARGIN_MM, Node, SMALL_MM, Setter, Style,
     TITLE_MM, hair, text,
 };
 use crate::report::drawing::{Anchor, Paint, Shape};
+use crate::report::labels;
 
 /// Between things beside each other.
 const GAP_MM: f64 = 8.0;

@@ -4,12 +4,12 @@
 use super::content::{Image, Sheet, plain};
 use super::day_page::{DayPage, lay_day};
 use super::fonts::{FILES, Fonts};
-use super::labels;
 use super::page::{Laid, lay};
 use super::paper::Paper;
 use super::set::{Frame, Ink, Leaf, Node, Part};
 use crate::report::drawing::{Anchor, Colour, Line, Paint, Raster, Shape, Text};
 use crate::report::error::StillError;
+use crate::report::labels;
 use krilla::Document;
 use krilla::SerializeSettings;
 use krilla::color::rgb;

@@ -2,7 +2,7 @@
 
 use super::content::{Cell, Column, SheetTable};
 use super::figures::{cm, degrees, length, percent, sides_cm, significant};
-use super::labels;
+use crate::report::labels;
 use crate::setup::{
     Aim, Board, BoardKind, Feather, Finish, Light, MeterPoint, Modifier, Place, PointSpec, Setup,
     Stand,

@@ -1,9 +1,9 @@
 //! What a meter reads, what each light is set to, how the camera stands and how the light is.
 
 use super::content::{Cell, ClothSeen, Column, Fact, SheetTable};
+use super::figures;
 use super::figures::{amount, length, mm, ratio, shutter, significant};
 use super::placement::{bearing, metered_at};
-use super::{figures, labels};
 use crate::measure::edge::Edge;
 use crate::measure::readings::{PointReading, Reading};
 use crate::measure::take::Take;
@@ -11,6 +11,7 @@ use crate::measure::weave_contrast::WeaveContrast;
 use crate::photometry::dial::on_dial;
 use crate::photometry::exposure::Receptor;
 use crate::photometry::fnumber::FNumber;
+use crate::report::labels;
 use crate::setup::{Aperture, Facing, MeterPoint, Place, Setting, WhiteBalance};
 
 /// Points beside each other in one table.

@@ -1,29 +1,29 @@
-//! Every word on the sheet, in one place, to be translated here. English.
+//! Every word on sheets and their drawings, in one place, to be translated here. English.
 
 use crate::photometry::flash::PowerLimit;
 use crate::setup::{CoverSide, FeatherToward};
 
 /// For documents and pages (BCP 47).
-pub(super) const LANGUAGE: &str = "en-GB";
-pub(super) const MADE_BY: &str = "made by Swatchlight";
-pub(super) const UNTITLED: &str = "Untitled setup";
+pub(in crate::report) const LANGUAGE: &str = "en-GB";
+pub(in crate::report) const MADE_BY: &str = "made by Swatchlight";
+pub(in crate::report) const UNTITLED: &str = "Untitled setup";
 
 // Headings and names of things.
-pub(super) const PLACEMENT: &str = "Where everything stands";
-pub(super) const SETTINGS: &str = "What each light is set to";
-pub(super) const READINGS: &str = "What the meter reads";
-pub(super) const BUILD_ORDER: &str = "Build in this order";
-pub(super) const CAUTIONS: &str = "Mind";
-pub(super) const CHANGES: &str = "Changed since the sheet before";
-pub(super) const UNTITLED_DAY: &str = "Untitled day";
-pub(super) const FRAMES: &str = "Which look has which frames";
-pub(super) const TOGETHER_OVER_THE_DAY: &str = "Whether the set goes together";
-pub(super) const CAMERA: &str = "Camera";
-pub(super) const QUALITY: &str = "Light";
-pub(super) const DRAWINGS: &str = "Plan and elevations";
+pub(in crate::report) const PLACEMENT: &str = "Where everything stands";
+pub(in crate::report) const SETTINGS: &str = "What each light is set to";
+pub(in crate::report) const READINGS: &str = "What the meter reads";
+pub(in crate::report) const BUILD_ORDER: &str = "Build in this order";
+pub(in crate::report) const CAUTIONS: &str = "Mind";
+pub(in crate::report) const CHANGES: &str = "Changed since the sheet before";
+pub(in crate::report) const UNTITLED_DAY: &str = "Untitled day";
+pub(in crate::report) const FRAMES: &str = "Which look has which frames";
+pub(in crate::report) const TOGETHER_OVER_THE_DAY: &str = "Whether the set goes together";
+pub(in crate::report) const CAMERA: &str = "Camera";
+pub(in crate::report) const QUALITY: &str = "Light";
+pub(in crate::report) const DRAWINGS: &str = "Plan and elevations";
 
 /// Heads of columns.
-pub(super) mod column {
+pub(in crate::report) mod column {
     pub const LOOK: &str = "look";
     pub const WHAT: &str = "what";
     pub const LIGHT: &str = "light";
@@ -41,12 +41,12 @@ pub(super) mod column {
     pub const EDGE: &str = "shadow edge";
 }
 
-pub(super) const PLACEMENT_NOTE: &str = "Distance: along the floor from the mark to plumb below the middle of the \
+pub(in crate::report) const PLACEMENT_NOTE: &str = "Distance: along the floor from the mark to plumb below the middle of the \
      front. Bearing: from the line mark to camera; left and right as the camera sees them. Height: of \
      that middle above the floor. A string from there to the aim checks all three.";
-pub(super) const READINGS_NOTE: &str = "f/8 +.3 is f/8 and three tenths of a stop more.";
+pub(in crate::report) const READINGS_NOTE: &str = "f/8 +.3 is f/8 and three tenths of a stop more.";
 
-pub(super) fn settings_note(point: &str) -> String {
+pub(in crate::report) fn settings_note(point: &str) -> String {
     format!(
         "Trust the meter, not the dial: set each head until it reads its figure alone. Shadow edge: from 10 to \
          90 %, of a straight edge held 10 cm before {point}. Key : it as read there."
@@ -54,32 +54,32 @@ pub(super) fn settings_note(point: &str) -> String {
 }
 
 // Places.
-pub(super) const ON_THE_MARK: &str = "over the mark";
-pub(super) const TOWARD_CAMERA: &str = "0°";
-pub(super) const STRAIGHT_BEHIND: &str = "180°";
-pub(super) const LEVEL: &str = "level";
+pub(in crate::report) const ON_THE_MARK: &str = "over the mark";
+pub(in crate::report) const TOWARD_CAMERA: &str = "0°";
+pub(in crate::report) const STRAIGHT_BEHIND: &str = "180°";
+pub(in crate::report) const LEVEL: &str = "level";
 
-pub(super) fn to_side(angle: &str, left: bool) -> String {
+pub(in crate::report) fn to_side(angle: &str, left: bool) -> String {
     format!("{angle} {}", if left { "left" } else { "right" })
 }
 
-pub(super) fn point_at(distance: &str, bearing: &str, height: &str) -> String {
+pub(in crate::report) fn point_at(distance: &str, bearing: &str, height: &str) -> String {
     format!("{distance} off, {bearing}, {height} up")
 }
 
-pub(super) fn over_mark(height: &str) -> String {
+pub(in crate::report) fn over_mark(height: &str) -> String {
     format!("a point over the mark, {height} up")
 }
 
-pub(super) fn to_point(length: &str) -> String {
+pub(in crate::report) fn to_point(length: &str) -> String {
     format!("string {length}")
 }
 
-pub(super) fn tilted(angle: &str, down: bool) -> String {
+pub(in crate::report) fn tilted(angle: &str, down: bool) -> String {
     format!("{angle} {}", if down { "down" } else { "up" })
 }
 
-pub(super) fn feathered(angle: &str, toward: FeatherToward) -> String {
+pub(in crate::report) fn feathered(angle: &str, toward: FeatherToward) -> String {
     let toward = match toward {
         FeatherToward::Camera => "to camera",
         FeatherToward::Background => "to background",
@@ -91,7 +91,7 @@ pub(super) fn feathered(angle: &str, toward: FeatherToward) -> String {
     format!("feathered {angle} {toward}")
 }
 
-pub(super) fn rolled(angle: &str, clockwise: bool) -> String {
+pub(in crate::report) fn rolled(angle: &str, clockwise: bool) -> String {
     let way = if clockwise {
         "clockwise"
     } else {
@@ -101,33 +101,33 @@ pub(super) fn rolled(angle: &str, clockwise: bool) -> String {
 }
 
 // Modifiers and boards.
-pub(super) const FRONT_CLOTH: &str = "front cloth";
-pub(super) const BAFFLE: &str = "baffle";
-pub(super) const ON_A_BOOM: &str = "on a boom";
-pub(super) const NO_STAND: &str = "no stand";
-pub(super) const WHITE: &str = "white";
-pub(super) const BLACK: &str = "black";
-pub(super) const SILVER: &str = "silver";
-pub(super) const GREY_18: &str = "18 % grey";
-pub(super) const PAINTED: &str = "own colour";
+pub(in crate::report) const FRONT_CLOTH: &str = "front cloth";
+pub(in crate::report) const BAFFLE: &str = "baffle";
+pub(in crate::report) const ON_A_BOOM: &str = "on a boom";
+pub(in crate::report) const NO_STAND: &str = "no stand";
+pub(in crate::report) const WHITE: &str = "white";
+pub(in crate::report) const BLACK: &str = "black";
+pub(in crate::report) const SILVER: &str = "silver";
+pub(in crate::report) const GREY_18: &str = "18 % grey";
+pub(in crate::report) const PAINTED: &str = "own colour";
 
-pub(super) fn spread(spread: &str) -> String {
+pub(in crate::report) fn spread(spread: &str) -> String {
     format!("spread {spread}")
 }
 
-pub(super) fn at_mark(scale: &str, mark: &str) -> String {
+pub(in crate::report) fn at_mark(scale: &str, mark: &str) -> String {
     format!("{scale} at {mark}")
 }
 
-pub(super) fn grid(cutoff: &str) -> String {
+pub(in crate::report) fn grid(cutoff: &str) -> String {
     format!("grid, cut-off {cutoff}")
 }
 
-pub(super) fn skirt(depth: &str) -> String {
+pub(in crate::report) fn skirt(depth: &str) -> String {
     format!("skirt {depth}")
 }
 
-pub(super) fn covered(share: &str, side: CoverSide) -> String {
+pub(in crate::report) fn covered(share: &str, side: CoverSide) -> String {
     let side = match side {
         CoverSide::Left => "left",
         CoverSide::Right => "right",
@@ -137,56 +137,56 @@ pub(super) fn covered(share: &str, side: CoverSide) -> String {
     format!("{side} {share} covered")
 }
 
-pub(super) fn gel(mired: f64) -> String {
+pub(in crate::report) fn gel(mired: f64) -> String {
     let sign = if mired < 0.0 { '−' } else { '+' };
     format!("gel {sign}{:.0} mired", mired.abs())
 }
 
-pub(super) fn filter([r, g, b]: [String; 3]) -> String {
+pub(in crate::report) fn filter([r, g, b]: [String; 3]) -> String {
     format!("filter passing red {r}, green {g}, blue {b}")
 }
 
-pub(super) fn back(finish: &str) -> String {
+pub(in crate::report) fn back(finish: &str) -> String {
     format!("back {finish}")
 }
 
-pub(super) fn passes(share: &str) -> String {
+pub(in crate::report) fn passes(share: &str) -> String {
     format!("passes {share}")
 }
 
 // Readings.
-pub(super) const TOGETHER: &str = "together";
-pub(super) const RECEPTOR: &str = "meter held";
-pub(super) const OFF: &str = "off";
-pub(super) const DARK: &str = "dark";
-pub(super) const FLAT: &str = "flat";
-pub(super) const DOME: &str = "dome";
-pub(super) const TO_CAMERA: &str = "to camera";
-pub(super) const TO_CEILING: &str = "up";
-pub(super) const KEY: &str = "key";
-pub(super) const AS_SET: &str = "power as set";
-pub(super) const BY_METER: &str = "by the meter";
+pub(in crate::report) const TOGETHER: &str = "together";
+pub(in crate::report) const RECEPTOR: &str = "meter held";
+pub(in crate::report) const OFF: &str = "off";
+pub(in crate::report) const DARK: &str = "dark";
+pub(in crate::report) const FLAT: &str = "flat";
+pub(in crate::report) const DOME: &str = "dome";
+pub(in crate::report) const TO_CAMERA: &str = "to camera";
+pub(in crate::report) const TO_CEILING: &str = "up";
+pub(in crate::report) const KEY: &str = "key";
+pub(in crate::report) const AS_SET: &str = "power as set";
+pub(in crate::report) const BY_METER: &str = "by the meter";
 
-pub(super) fn to_light(light: &str) -> String {
+pub(in crate::report) fn to_light(light: &str) -> String {
     format!("to {light}")
 }
 
-pub(super) fn to_direction(bearing: &str, tilt: &str) -> String {
+pub(in crate::report) fn to_direction(bearing: &str, tilt: &str) -> String {
     match tilt {
         LEVEL => format!("toward {bearing}"),
         tilt => format!("toward {bearing}, {tilt}"),
     }
 }
 
-pub(super) fn reading_at(reading: &str, point: &str) -> String {
+pub(in crate::report) fn reading_at(reading: &str, point: &str) -> String {
     format!("{reading} at {point}")
 }
 
-pub(super) fn off_by(stops: &str) -> String {
+pub(in crate::report) fn off_by(stops: &str) -> String {
     format!("nearest step, {stops} stop")
 }
 
-pub(super) fn beyond(limit: PowerLimit, stops: &str) -> String {
+pub(in crate::report) fn beyond(limit: PowerLimit, stops: &str) -> String {
     let cannot = match limit {
         PowerLimit::CannotGoLower => "head goes no lower",
         PowerLimit::CannotGoHigher => "head gives no more",
@@ -195,42 +195,42 @@ pub(super) fn beyond(limit: PowerLimit, stops: &str) -> String {
 }
 
 // Camera and light.
-pub(super) const APERTURE: &str = "aperture";
-pub(super) const SHUTTER: &str = "shutter";
-pub(super) const LENS: &str = "lens";
-pub(super) const STANDS: &str = "stands";
-pub(super) const WHITE_BALANCE: &str = "white balance";
-pub(super) const NO_BALANCE: &str = "none";
-pub(super) const SHADOW_EDGE: &str = "shadow edge";
-pub(super) const EVENNESS: &str = "face to hem";
-pub(super) const RATIO: &str = "ratio";
-pub(super) const TEXTURE: &str = "weave contrast";
+pub(in crate::report) const APERTURE: &str = "aperture";
+pub(in crate::report) const SHUTTER: &str = "shutter";
+pub(in crate::report) const LENS: &str = "lens";
+pub(in crate::report) const STANDS: &str = "stands";
+pub(in crate::report) const WHITE_BALANCE: &str = "white balance";
+pub(in crate::report) const NO_BALANCE: &str = "none";
+pub(in crate::report) const SHADOW_EDGE: &str = "shadow edge";
+pub(in crate::report) const EVENNESS: &str = "face to hem";
+pub(in crate::report) const RATIO: &str = "ratio";
+pub(in crate::report) const TEXTURE: &str = "weave contrast";
 
-pub(super) fn shutter_and_iso(shutter: &str, iso: &str) -> String {
+pub(in crate::report) fn shutter_and_iso(shutter: &str, iso: &str) -> String {
     format!("{shutter}, ISO {iso}")
 }
 
-pub(super) fn lens_and_focus(focal_length_mm: &str, focus: &str) -> String {
+pub(in crate::report) fn lens_and_focus(focal_length_mm: &str, focus: &str) -> String {
     format!("{focal_length_mm} mm, focused at {focus}")
 }
 
-pub(super) fn as_metered_at(n: &str, point: &str) -> String {
+pub(in crate::report) fn as_metered_at(n: &str, point: &str) -> String {
     format!("{n}, as metered at {point}")
 }
 
-pub(super) fn as_set_meter_reads(n: &str, point: &str, reading: &str) -> String {
+pub(in crate::report) fn as_set_meter_reads(n: &str, point: &str, reading: &str) -> String {
     format!("{n}, as set; {point} reads {reading}")
 }
 
-pub(super) fn camera_stands(distance: &str, bearing: &str, height: &str) -> String {
+pub(in crate::report) fn camera_stands(distance: &str, bearing: &str, height: &str) -> String {
     format!("{distance} from the mark, {bearing}; lens {height} up")
 }
 
-pub(super) fn grey_card_at(point: &str) -> String {
+pub(in crate::report) fn grey_card_at(point: &str) -> String {
     format!("grey card at {point}")
 }
 
-pub(super) fn evenness(stops: f64) -> String {
+pub(in crate::report) fn evenness(stops: f64) -> String {
     if stops < 0.05 {
         "within a tenth of a stop".into()
     } else {
@@ -241,55 +241,55 @@ pub(super) fn evenness(stops: f64) -> String {
     }
 }
 
-pub(super) fn key_to(key: &str, fill: &str, ratio: &str) -> String {
+pub(in crate::report) fn key_to(key: &str, fill: &str, ratio: &str) -> String {
     format!("{key} : {fill} {ratio}")
 }
 
-pub(super) fn texture(relief: &str, as_dyed: &str) -> String {
+pub(in crate::report) fn texture(relief: &str, as_dyed: &str) -> String {
     format!("relief {relief}, as dyed {as_dyed}")
 }
 
 // Pictures.
-pub(super) const EMPTY_SET: &str = "An empty set";
-pub(super) const TRUE_SIZE: &str = "true size, printed at 100 %: the bar is 5 cm";
+pub(in crate::report) const EMPTY_SET: &str = "An empty set";
+pub(in crate::report) const TRUE_SIZE: &str = "true size, printed at 100 %: the bar is 5 cm";
 
-pub(super) fn magnified(times: f64) -> String {
+pub(in crate::report) fn magnified(times: f64) -> String {
     format!("{times:.0} times as large")
 }
 
-pub(super) fn garment_of(garment: &str, fabric: &str) -> String {
+pub(in crate::report) fn garment_of(garment: &str, fabric: &str) -> String {
     format!("{garment} of {fabric}")
 }
 
-pub(super) fn figure_in(figure: &str, worn: &[String]) -> String {
+pub(in crate::report) fn figure_in(figure: &str, worn: &[String]) -> String {
     match worn {
         [] => format!("Stand-in figure {figure}"),
         worn => format!("Stand-in figure {figure} in {}", worn.join(" and ")),
     }
 }
 
-pub(super) fn swatch_of(fabric: &str) -> String {
+pub(in crate::report) fn swatch_of(fabric: &str) -> String {
     format!("Swatch of {fabric}")
 }
 
-pub(super) fn still_alt(title: &str, subject: &str) -> String {
+pub(in crate::report) fn still_alt(title: &str, subject: &str) -> String {
     format!("The picture of {title}. {subject}.")
 }
 
-pub(super) fn cloth_caption(fabric: &str, point: &str) -> String {
+pub(in crate::report) fn cloth_caption(fabric: &str, point: &str) -> String {
     format!("{fabric} at {point}")
 }
 
-pub(super) fn cloth_alt(fabric: &str, point: &str, times: Option<f64>) -> String {
+pub(in crate::report) fn cloth_alt(fabric: &str, point: &str, times: Option<f64>) -> String {
     let size = times.map_or("at true size".into(), magnified);
     format!("The cloth {fabric} as it lies at {point} in this light, {size}.")
 }
 
-pub(super) fn plan_alt(names: &[&str]) -> String {
+pub(in crate::report) fn plan_alt(names: &[&str]) -> String {
     format!("The set from above, to scale: {}.", names.join(", "))
 }
 
-pub(super) fn elevation_alt(from: &str, names: &[&str]) -> String {
+pub(in crate::report) fn elevation_alt(from: &str, names: &[&str]) -> String {
     format!("The set, {from}, to scale: {}.", names.join(", "))
 }
 
@@ -314,25 +314,25 @@ pub fn date([year, month, day]: [u32; 3]) -> String {
 }
 
 /// Of a frame of the day: "frame 3, 12 min of changes".
-pub(super) fn stop_head(frame: usize, takes: &str) -> String {
+pub(in crate::report) fn stop_head(frame: usize, takes: &str) -> String {
     match takes {
         "" => format!("frame {frame}"),
         takes => format!("frame {frame}, {takes} of changes"),
     }
 }
 
-pub(super) fn page_of(page: usize, pages: usize) -> String {
+pub(in crate::report) fn page_of(page: usize, pages: usize) -> String {
     format!("{page} / {pages}")
 }
 
 /// Those of the parts that say something.
-pub(super) fn joined(parts: &[&str]) -> String {
+pub(in crate::report) fn joined(parts: &[&str]) -> String {
     let said: Vec<&str> = parts.iter().copied().filter(|p| !p.is_empty()).collect();
     said.join(", ")
 }
 
 /// The steps of the build.
-pub(super) mod step {
+pub(in crate::report) mod step {
     pub const BACKDROP: &str = "Backdrop";
     pub const MARK: &str = "Mark";
     pub const MARK_BODY: &str = "Tape a cross on the floor: the mark. Tape a line from it to where the camera \
@@ -449,7 +449,7 @@ pub(super) mod step {
 }
 
 /// What to mind.
-pub(super) mod caution {
+pub(in crate::report) mod caution {
     pub const MAINS: &str = "Mains: whole leads only, cables uncoiled, no wet hands or floors, no more load on a circuit than it is \
          rated for, a residual-current device in the supply.";
     pub const CAPACITORS: &str = "Flash heads store a dangerous charge, also unplugged. Discharge them as their maker says before \
@@ -481,7 +481,7 @@ pub(super) mod caution {
 }
 
 /// For the page with the live picture.
-pub(super) mod page {
+pub(in crate::report) mod page {
     pub const MIX: &str = "Mix the light";
     pub const MIX_NOTE: &str = "The picture is mixed anew from the light of each lamp, exposed as printed: \
          moving a slider shows what turning that head would show.";
@@ -495,4 +495,52 @@ pub(super) mod page {
     pub const CANNOT: &str = "This browser cannot unpack the light; the picture stays as it is.";
     pub const STOPS: &str = "stops against the metered exposure";
     pub const DARK: &str = "no light";
+}
+
+/// Words on plans and elevations.
+pub(in crate::report) mod plan {
+    pub const PLAN: &str = "plan";
+    pub const SIDE: &str = "elevation from the camera's right";
+    pub const FRONT: &str = "elevation from the camera";
+    /// One word or two, for the names of things in a view.
+    pub const SIDE_WORD: &str = "side elevation";
+    pub const FRONT_WORD: &str = "front elevation";
+    pub const LEFT_AND_RIGHT: &str = "left and right are the camera's";
+    pub const LIGHT: &str = "light";
+    pub const BOARD: &str = "board";
+    pub const FLAG: &str = "flag";
+    pub const SCRIM: &str = "scrim";
+    pub const FIGURE: &str = "figure";
+    pub const CAMERA: &str = "camera";
+    pub const METER_POINT: &str = "meter point";
+    /// Of a light.
+    pub const OFF: &str = "off";
+
+    pub fn scale(view: &str, one_to: &str) -> String {
+        format!("{view} · 1:{one_to}")
+    }
+
+    pub fn paper_from_above(width: &str, behind: &str) -> String {
+        format!("paper {width} wide, {behind} behind the mark")
+    }
+
+    pub fn paper_from_beside(height: &str) -> String {
+        format!("paper {height} high")
+    }
+
+    /// To the camera's right or left.
+    pub fn to_a_side(degrees: &str, right: bool) -> String {
+        format!("{degrees}° {}", if right { "right" } else { "left" })
+    }
+
+    /// After a height: how far a light looks up or down, in whole degrees.
+    pub fn tilt(degrees: f64) -> String {
+        match degrees.abs().round() {
+            0.0 => ", level".to_owned(),
+            round => format!(
+                ", {round:.0}° {}",
+                if degrees > 0.0 { "up" } else { "down" }
+            ),
+        }
+    }
 }
