@@ -865,6 +865,11 @@ fn bowls_that_cannot_be_built_are_refused() {
             "4:11: modifier \"m\": the lamp goes through the top: its middle is 3 cm from it, and the lit part is 8 cm long | put its middle 4 cm or more from the top",
         ),
         (
+            // A cup's mouth has no length, so that alone does not keep it off the cloth.
+            "kind = \"shoot-through\"\ndiameter = \"1 m\"\ndepth = \"20 cm\"\ncloth = \"half\"\ncup = \"16 cm\"\nlamp_at = \"0 m\"\n".to_owned(),
+            "6:11: modifier \"m\": the lamp goes through the top: its middle is 0 m from it, and the lit part is 0 m long | put its middle 5 mm or more from the top",
+        ),
+        (
             format!("{UMBRELLA}cup = \"16 cm\"\nlamp = {{ diameter = \"5 cm\" }}\n"),
             "4:7: modifier \"m\": `lamp` and `cup` both say what is lit | keep one of them: lamp for a bare tube, cup for the mouth of the head's own reflector",
         ),

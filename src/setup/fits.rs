@@ -18,6 +18,8 @@ pub(super) const USUAL_HOUSING: Cylinder = Cylinder {
 const CLEAR_M: f64 = 0.02;
 /// Lengths that were written to the nanometre may miss by that.
 pub(super) const SLACK_M: f64 = 1e-6;
+/// The mouth of a head's own reflector has no length; it stands at least so far from the bottom.
+const LEAST_ALONG_M: f64 = 0.005;
 
 /// A table with what can go wrong in it.
 pub(super) struct At<'l, 't, 'k> {
@@ -80,7 +82,8 @@ impl<'t> At<'_, 't, '_> {
         front: (f64, &str),
     ) {
         let half_m = 0.5 * lamp.length_m;
-        if at_m < half_m - SLACK_M {
+        let least_m = half_m.max(LEAST_ALONG_M);
+        if at_m < least_m - SLACK_M {
             self.refuse(
                 key,
                 format!(
@@ -88,7 +91,7 @@ impl<'t> At<'_, 't, '_> {
                     metres(at_m),
                     metres(lamp.length_m)
                 ),
-                format!("put its middle {} or more from the {bottom}", metres(half_m)),
+                format!("put its middle {} or more from the {bottom}", metres(least_m)),
             );
         }
         let (front_m, front) = front;
