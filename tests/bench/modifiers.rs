@@ -19,7 +19,7 @@ use swatchlight::scene::materials::Surface;
 use swatchlight::scene::models::Models;
 use swatchlight::scene::shapes;
 use swatchlight::scene::tables::Tables;
-use swatchlight::setup::{Library, Modifier, parse_modifier};
+use swatchlight::setup::{Library, Modifier, parse_modifier_with};
 
 /// The receiver lies this far before the face, the middle of its shadow's edge.
 const DISTANCE_M: f64 = 2.0;
@@ -61,8 +61,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         let text = models
             .modifier(name)
             .map_err(|e| format!("no {} {}", e.what, e.name))?;
-        let modifier =
-            parse_modifier(&text.text, &text.display_path, name).map_err(|p| p.render(false))?;
+        let (modifier, _) = parse_modifier_with(&text.text, &text.display_path, name, &models)
+            .map_err(|p| p.render(false))?;
         let ends: &[f64] = if modifier.travel.is_some() {
             &[0.0, 1.0]
         } else {
