@@ -7,7 +7,7 @@ use egui::Vec2;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
@@ -141,6 +141,18 @@ impl Screen {
     }
 }
 
+/// A folder with the setup in it; none where tests with tools are to be left out.
+fn worked_on() -> Option<(tempfile::TempDir, PathBuf)> {
+    if std::env::var_os("SWATCHLIGHT_SKIP_TOOL_TESTS").is_some() {
+        eprintln!("left out, as asked for");
+        return None;
+    }
+    let folder = tempfile::tempdir().expect("a folder");
+    let setup = folder.path().join("one panel.toml");
+    fs::write(&setup, SETUP).expect("it can be written");
+    Some((folder, setup))
+}
+
 /// The same desk without a screen.
 fn desk(setup: &Path, journal: &Path) -> Desk {
     let models = |_: &Path| {
@@ -188,13 +200,9 @@ fn places(setup: &Path, journal: &Path) -> [[f32; 2]; 2] {
 
 #[test]
 fn a_window_is_opened_worked_saved_and_closed() {
-    if std::env::var_os("SWATCHLIGHT_SKIP_TOOL_TESTS").is_some() {
-        eprintln!("left out, as asked for");
+    let Some((folder, setup)) = worked_on() else {
         return;
-    }
-    let folder = tempfile::tempdir().expect("a folder");
-    let setup = folder.path().join("one panel.toml");
-    fs::write(&setup, SETUP).expect("it can be written");
+    };
     let [light, alone] = places(&setup, &folder.path().join("other journal"));
     let screen = Screen::new();
     let mut window = opened(&screen, &setup, folder.path());
@@ -244,13 +252,9 @@ fn a_window_is_opened_worked_saved_and_closed() {
 
 #[test]
 fn work_survives_a_kill() {
-    if std::env::var_os("SWATCHLIGHT_SKIP_TOOL_TESTS").is_some() {
-        eprintln!("left out, as asked for");
+    let Some((folder, setup)) = worked_on() else {
         return;
-    }
-    let folder = tempfile::tempdir().expect("a folder");
-    let setup = folder.path().join("one panel.toml");
-    fs::write(&setup, SETUP).expect("it can be written");
+    };
     let [_, alone] = places(&setup, &folder.path().join("other journal"));
     let screen = Screen::new();
     let mut window = opened(&screen, &setup, folder.path());

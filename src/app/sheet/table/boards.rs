@@ -1,6 +1,6 @@
 //! A board's row.
 
-use super::cells::{aim_words, choice, place_cells, put, tidy};
+use super::cells::{choice, place_cells, tidy};
 use super::{COLUMNS, Changes, ROW};
 use crate::app::cell::{Cell, Did};
 use crate::app::desk::Desk;
@@ -86,23 +86,11 @@ pub(super) fn board_row(
         lefts,
         n,
         &board.place.taped(),
+        (
+            &board.aim.at,
+            "what its front faces: a body point, floor, swatch, or [x, y, z]",
+        ),
         theme,
         changes,
     );
-    let aim = aim_words(&board.aim.at);
-    if let Some(Did::Typed(typed)) = put(
-        ui,
-        row,
-        lefts,
-        6,
-        format!("{n} aim"),
-        &aim,
-        None,
-        false,
-        false,
-        "what its front faces: a body point, floor, swatch, or [x, y, z]",
-        theme,
-    ) {
-        changes.push((format!("{n}.aim"), typed));
-    }
 }

@@ -81,7 +81,7 @@ pub(super) fn choice(
     });
 }
 
-/// Distance, bearing and height.
+/// Distance, bearing, height and aim; `aim` comes with what may be typed there.
 #[allow(clippy::too_many_arguments)]
 pub(super) fn place_cells(
     desk: &Desk,
@@ -90,6 +90,7 @@ pub(super) fn place_cells(
     lefts: &[f32; 11],
     n: &str,
     taped: &(f64, f64, f64),
+    (aim, aim_hint): (&PointSpec, &str),
     theme: &Theme,
     changes: &mut Changes,
 ) {
@@ -131,6 +132,14 @@ pub(super) fn place_cells(
             Some(Did::Nudged { steps, fine }) => place_nudged(key, taped, f64::from(steps), fine),
         };
         changes.push((format!("{n}.{key}"), typed));
+    }
+    let called = format!("{n} aim");
+    let shown = aim_words(aim);
+    let did = put(
+        ui, row, lefts, 6, called, &shown, None, false, false, aim_hint, theme,
+    );
+    if let Some(Did::Typed(typed)) = did {
+        changes.push((format!("{n}.aim"), typed));
     }
 }
 

@@ -1,6 +1,6 @@
 //! A light's row: its modifier and place, its reading and power, its edge and its glimpse.
 
-use super::cells::{aim_words, choice, place_cells, put, stepped, tidy, travel_change};
+use super::cells::{choice, place_cells, put, stepped, tidy, travel_change};
 use super::{COLUMNS, Changes, ROW};
 use crate::app::cell::{Did, name};
 use crate::app::desk::Desk;
@@ -64,25 +64,13 @@ pub(super) fn light_row(
         lefts,
         n,
         &light.place.taped(),
+        (
+            &light.aim.at,
+            "a body point such as chest, floor, swatch, or [x, y, z] in metres",
+        ),
         theme,
         changes,
     );
-    let aim = aim_words(&light.aim.at);
-    if let Some(Did::Typed(typed)) = put(
-        ui,
-        row,
-        lefts,
-        6,
-        format!("{n} aim"),
-        &aim,
-        None,
-        false,
-        false,
-        "a body point such as chest, floor, swatch, or [x, y, z] in metres",
-        theme,
-    ) {
-        changes.push((format!("{n}.aim"), typed));
-    }
     if let Some((mix, fresh)) = &mix {
         reading_cells(
             ui, row, lefts, index, light, mix, *fresh, units, theme, changes,
