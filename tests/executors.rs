@@ -801,7 +801,7 @@ fn deep_trees_are_walked_in_full() {
         b.bounces(1, 1);
         b.lens(&camera(0.0));
         let scene = b.build();
-        let depth = scene.accel.pair_depth;
+        let depth = scene.accel.pair_depth();
         println!("{name}: {} triangles, depth {depth}", mesh.triangles.len());
         assert!(depth > deeper_than, "{name} is only {depth} deep");
         let on_cpu = render(&mut cpu(0), &scene, &[2]);

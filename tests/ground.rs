@@ -1,6 +1,7 @@
 //! What is kept of a set between changes gives the same picture, to the bit, as building it anew.
 
 use std::path::Path;
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 use swatchlight::render::cpu::Cpu;
 use swatchlight::render::executor::{Executor, Passes};
@@ -63,13 +64,14 @@ fn a_kept_ground_shows_the_same_light() {
 #[test]
 fn a_change_of_lights_builds_no_ground_anew() {
     let models = models().keeping_grounds();
-    let corners = |typed: &str| {
+    let trees = |typed: &str| {
         let setup = changed(&models, "key.height", typed);
         let scene = Studio::build(&setup, &models).expect("it builds").scene;
-        (scene.vertices.len(), scene.accel.nodes[0].children)
+        scene.accel.trees
     };
-    let (first, second) = (corners("1.9 m"), corners("2.4 m"));
-    // Two trees under one root: the ground's, which is the same, and what moves.
-    assert_eq!(first, second);
-    assert_eq!(first.1.iter().filter(|c| **c != u32::MAX).count(), 2);
+    let (first, second) = (trees("1.9 m"), trees("2.4 m"));
+    // Two trees: the ground's, which is the same, and that of what moves.
+    assert_eq!([first.len(), second.len()], [2, 2]);
+    assert!(Arc::ptr_eq(&first[0].grown, &second[0].grown));
+    assert!(!Arc::ptr_eq(&first[1].grown, &second[1].grown));
 }

@@ -3,11 +3,13 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, Mutex};
+use swatchlight::scene::cloth::{Dye, Shelf};
 use swatchlight::scene::models::Models;
 use swatchlight::scene::stock::Stock;
 use swatchlight::scene::studio::Studio;
+use swatchlight::scene::tables::Tables;
 use swatchlight::setup::{Options, parse, parse_with};
 
 fn models_folder() -> PathBuf {
@@ -44,6 +46,54 @@ fn what_the_demos_wear_ships_ready_made() {
         .collect();
     assert!(sizes.iter().all(|s| *s < 4_000_000), "{sizes:?}");
     assert!(sizes.iter().sum::<u64>() < 36_000_000, "{sizes:?}");
+}
+
+/// So do the tables of every fabric, and the light of the modifiers in the demos; nothing else does.
+#[test]
+fn tables_of_cloths_and_lights_ship_ready_made() {
+    let made = models_folder().join("made");
+    let shipped = |ending: &str| {
+        let files = fs::read_dir(&made).unwrap().map(|e| e.unwrap().path());
+        files
+            .filter(|p| p.extension().is_some_and(|e| e == ending))
+            .count()
+    };
+    let models = only_what_is_ready(Path::new("any.toml"));
+    let shelf = Shelf::new(None).looking_into(std::slice::from_ref(&made));
+    let fabrics = models.list("fabrics");
+    for name in &fabrics {
+        let fabric = models.fabric(name).unwrap();
+        let known = shelf.knows(&fabric, Dye::Own).unwrap();
+        assert!(known, "{name}: run `swatchlight make-ready --missing`");
+    }
+    assert_eq!(
+        shipped("cloth"),
+        fabrics.len(),
+        "some are of no use any more"
+    );
+
+    let traced: Arc<Mutex<Vec<String>>> = Arc::default();
+    let told = Arc::clone(&traced);
+    let tell = move |name: &str| told.lock().unwrap().push(name.to_owned());
+    let tables = Tables::new(None).telling(Box::new(tell));
+    tables.look_into(&[made.clone()]);
+    for entry in fs::read_dir(models_folder().join("setups")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            continue;
+        }
+        let text = fs::read_to_string(&path).unwrap();
+        let name = path.display().to_string();
+        let checked = parse_with(&text, &name, &only_what_is_ready(&path), Options::default());
+        for light in &checked.unwrap().setup.lights {
+            tables.shine(&light.modifier, light.spread.unwrap_or_default());
+        }
+    }
+    assert_eq!(
+        *traced.lock().unwrap(),
+        [""; 0],
+        "run `swatchlight make-ready --missing`"
+    );
 }
 
 #[test]

@@ -18,8 +18,10 @@ use swatchlight::render::driver::Goal;
 use swatchlight::render::executor::Executor;
 use swatchlight::report::swatch_page::{Panel, ScaleBar, side_by_side};
 use swatchlight::report::{Metadata, Rendering, WholeFile, write_still};
+use swatchlight::scene::cloth::{Dye, Shelf};
 use swatchlight::scene::models::{ModelError, Models};
 use swatchlight::scene::stock::Stock;
+use swatchlight::scene::tables::Tables;
 use swatchlight::scene::wardrobe::Dressed;
 use swatchlight::setup::{Options, parse_bytes};
 
@@ -140,15 +142,21 @@ pub fn figure(run: &FigureRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     Ok(Exit::Done)
 }
 
-/// Builds what the setups in `models/setups` need into `models/made`, where every run looks first.
+/// Builds what the setups in `models/setups` need into `models/made`, where every run looks first: what they
+/// wear, the light of their modifiers, and the tables of all fabrics. Empties it first, unless only what is
+/// `missing` is to be built.
 ///
 /// # Errors
 /// A setup that is wrong, or a folder that cannot be written.
-pub fn make_ready(models_folder: &Path, voice: &Arc<Voice>) -> Result<Exit, Failure> {
+pub fn make_ready(
+    models_folder: &Path,
+    missing: bool,
+    voice: &Arc<Voice>,
+) -> Result<Exit, Failure> {
     let interrupt = Interrupt::listen(voice, "Stopping.")?;
     let made = models_folder.join("made");
     let failed = |e: std::io::Error| Failure::working(format!("{}: {e}", made.display()));
-    if made.is_dir() {
+    if made.is_dir() && !missing {
         fs::remove_dir_all(&made).map_err(failed)?;
     }
     let mut setups: Vec<_> = fs::read_dir(models_folder.join("setups"))
@@ -158,9 +166,12 @@ pub fn make_ready(models_folder: &Path, voice: &Arc<Voice>) -> Result<Exit, Fail
         .filter(|p| p.extension().is_some_and(|e| e == "toml"))
         .collect();
     setups.sort();
+    let tables = Arc::new(Tables::new(Some(made.clone())));
     for path in setups {
         let stock = cache::stock(Some(made.clone()), voice, interrupt.shared());
-        let models = Models::for_setup(&path).with_stock(stock);
+        let models = Models::for_setup(&path)
+            .with_stock(stock)
+            .with_tables(Arc::clone(&tables));
         let bytes = fs::read(&path).map_err(failed)?;
         let shown = path.display().to_string();
         let parsed = parse_bytes(&bytes, &shown, &models, Options::default());
@@ -168,9 +179,28 @@ pub fn make_ready(models_folder: &Path, voice: &Arc<Voice>) -> Result<Exit, Fail
         if interrupt.asked() {
             return Err(Failure::interrupted("stopped before all was made"));
         }
-        parsed.map_err(Failure::Problems)?;
+        let setup = parsed.map_err(Failure::Problems)?.setup;
+        for light in &setup.lights {
+            tables.shine(&light.modifier, light.spread.unwrap_or_default());
+        }
     }
-    let (files, bytes) = Stock::new(Some(made)).kept();
+    let models = Models::for_setup(&models_folder.join("setups/any.toml"));
+    let shelf = Shelf::new(Some(made.clone()));
+    for name in models.list("fabrics") {
+        let fabric = models
+            .fabric(&name)
+            .map_err(|e| Failure::working(e.to_string()))?;
+        shelf
+            .add(&fabric, Dye::Own, &mut Vec::new())
+            .map_err(|e| Failure::working(e.to_string()))?;
+    }
+    let kept = [
+        Stock::new(Some(made.clone())).kept(),
+        tables.kept(),
+        shelf.kept(),
+    ];
+    let files: usize = kept.iter().map(|(files, _)| files).sum();
+    let bytes: u64 = kept.iter().map(|(_, bytes)| bytes).sum();
     voice.print(&format!("{files} files, {:.1} MB\n", bytes as f64 / 1e6))?;
     Ok(Exit::Done)
 }

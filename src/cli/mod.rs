@@ -99,7 +99,7 @@ fn act(run: Run, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         Run::Open(run) => open::open(&run, voice),
         Run::Figure(run) => figure::figure(&run, voice),
         Run::Lessons(run) => lessons::lessons(&run, voice),
-        Run::MakeReady(models) => figure::make_ready(&models, voice),
+        Run::MakeReady { models, missing } => figure::make_ready(&models, missing, voice),
         Run::Batch(run) => batch::batch(&run, voice),
         Run::Merge(run) => merge::merge(&run, voice),
     }

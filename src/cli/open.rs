@@ -7,7 +7,7 @@ use super::voice::Voice;
 use std::env;
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 use swatchlight::app::desk::{Desk, Surroundings};
 use swatchlight::app::engine::{Opener, Tell};
 use swatchlight::app::shell::{self, ShellError, Wake};
@@ -23,10 +23,15 @@ use swatchlight::scene::models::Models;
 /// Where there is no screen, or nothing to draw a window with.
 pub fn open(run: &OpenRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     let (wish, threads) = (run.executing.wish, run.executing.threads);
+    let making = Arc::new(AtomicBool::new(false));
+    let its_making = Arc::clone(&making);
     let opener: Opener = Box::new(move |tell: Tell| {
         if wish == Wish::Auto {
             let reason = "a graphics adapter takes over if there is one".into();
-            return Ok((Box::new(Relay::to_graphics(threads, tell)?), reason));
+            return Ok((
+                Box::new(Relay::to_graphics(threads, its_making, tell)?),
+                reason,
+            ));
         }
         let chosen = choose(wish, threads)?;
         let reason = chosen.reason.clone();
@@ -61,6 +66,11 @@ pub fn open(run: &OpenRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         desk
     };
     shell::run(make, run.size.map(f64::from), run.scale).map_err(refused)?;
+    if making.load(Ordering::Relaxed) {
+        // A driver that is still compiling kernels cannot be stopped, and crashes where the program is taken down
+        // around it. All that is to be kept has been written by now.
+        signal_hook::low_level::exit(i32::from(Exit::Done.code()));
+    }
     Ok(Exit::Done)
 }
 

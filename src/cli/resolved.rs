@@ -55,7 +55,10 @@ pub enum Run {
     Completions(Shell),
     Figure(FigureRun),
     Lessons(LessonsRun),
-    MakeReady(PathBuf),
+    MakeReady {
+        models: PathBuf,
+        missing: bool,
+    },
     Open(super::open_args::OpenRun),
     Batch(BatchRun),
     Merge(MergeRun),
@@ -235,7 +238,7 @@ pub fn resolve(typed: Typed) -> Result<Run, Failure> {
             only,
             relative_error: noise,
         }),
-        Some(Command::MakeReady { models }) => Run::MakeReady(models),
+        Some(Command::MakeReady { models, missing }) => Run::MakeReady { models, missing },
         Some(Command::Batch(args)) => Run::Batch(args.resolved()?),
         Some(Command::Merge(args)) => Run::Merge(args.resolved()?),
     })

@@ -9,6 +9,7 @@ use serde::Serialize;
 use std::path::Path;
 use swatchlight::render::choose::choose;
 use swatchlight::render::gpu::{AdapterFacts, Gpu};
+use swatchlight::scene::accel::TreeShelf;
 use swatchlight::scene::cloth::Shelf;
 use swatchlight::scene::models::Models;
 use swatchlight::scene::tables::Tables;
@@ -31,6 +32,7 @@ struct Cache {
     folder: String,
     tables: usize,
     cloths: usize,
+    trees: usize,
     bytes: u64,
 }
 
@@ -68,11 +70,13 @@ pub fn system(executing: &Executing, voice: &Voice) -> Result<Exit, Failure> {
         cache: cache::folder(executing).map(|folder| {
             let (tables, lights_bytes) = Tables::new(Some(folder.clone())).kept();
             let (cloths, cloths_bytes) = Shelf::new(Some(folder.clone())).kept();
+            let (trees, trees_bytes) = TreeShelf::new(Some(folder.clone())).kept();
             Cache {
                 folder: folder.display().to_string(),
                 tables,
                 cloths,
-                bytes: lights_bytes + cloths_bytes,
+                trees,
+                bytes: lights_bytes + cloths_bytes + trees_bytes,
             }
         }),
     };
@@ -124,10 +128,11 @@ fn page(report: &Report) -> String {
             "cache: none, since the system names no folder for it; give one with --cache\n".into()
         }
         Some(c) => format!(
-            "cache: {}, {} tables of modifiers, {} of cloths, {:.1} MB\n",
+            "cache: {}, {} tables of modifiers, {} of cloths, {} trees, {:.1} MB\n",
             c.folder,
             c.tables,
             c.cloths,
+            c.trees,
             c.bytes as f64 / 1e6
         ),
     }

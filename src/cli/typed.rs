@@ -263,6 +263,9 @@ Examples:
         /// The folder that holds the setups
         #[arg(default_value = "models")]
         models: PathBuf,
+        /// Leave what is there, and build only what is missing
+        #[arg(long)]
+        missing: bool,
     },
 }
 

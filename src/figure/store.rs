@@ -8,7 +8,8 @@
 use super::{Capsule, Model, Part, Role};
 use glam::{Vec2, Vec3};
 use miniz_oxide::deflate::compress_to_vec;
-use miniz_oxide::inflate::decompress_to_vec_with_limit;
+use rayon::prelude::*;
+use zune_inflate::{DeflateDecoder, DeflateOptions};
 
 const MAGIC: &[u8; 8] = b"swmodel1";
 /// More than any figure unpacks to.
@@ -95,7 +96,9 @@ pub fn pack(model: &Model) -> Vec<u8> {
 
 /// The model of some bytes; `None` where they are not whole or not a model's.
 pub fn unpack(bytes: &[u8]) -> Option<Model> {
-    let body = decompress_to_vec_with_limit(bytes.strip_prefix(MAGIC)?, MOST_BYTES).ok()?;
+    let options = DeflateOptions::default().set_limit(MOST_BYTES);
+    let mut inflate = DeflateDecoder::new_with_options(bytes.strip_prefix(MAGIC)?, options);
+    let body = inflate.decode_deflate().ok()?;
     let mut from = Bytes(&body);
     let mut model = Model {
         title: from.text()?,
@@ -122,57 +125,61 @@ fn part(from: &mut Bytes<'_>) -> Option<Part> {
     let name = from.text()?;
     let role = *ROLES.get(from.count(0)?)?;
     let n = from.count(7)?;
-    let mut column = |step: f32| -> Option<Vec<f32>> {
-        Some(
-            from.foretold(n)?
-                .into_iter()
-                .map(|v| v as f32 * step)
-                .collect(),
+    let geometry: Vec<_> = (0..7).map(|_| from.column(n)).collect::<Option<_>>()?;
+    let painted = from.count(0)? == 1;
+    let shades = if painted { 4 } else { 0 };
+    let shades: Vec<_> = (0..shades).map(|_| from.column(n)).collect::<Option<_>>()?;
+    let m = from.count(3)?;
+    let corners: Vec<_> = (0..3).map(|_| from.column(m)).collect::<Option<_>>()?;
+    let columns = geometry.into_par_iter().chain(shades).chain(corners);
+    let columns: Vec<Option<Vec<i32>>> = columns.map(Column::values).collect();
+    let columns: Vec<Vec<i32>> = columns.into_iter().collect::<Option<_>>()?;
+    let (of_corners, of_triangles) = columns.split_at(columns.len() - 3);
+    let (geometry, shades) = of_corners.split_at(7);
+
+    let real = |c: usize, i: usize, step: f32| geometry[c][i] as f32 * step;
+    let corners = (0..n).into_par_iter();
+    let positions_m = corners.clone().map(|i| {
+        Vec3::new(
+            real(0, i, POSITION_M),
+            real(1, i, POSITION_M),
+            real(2, i, POSITION_M),
         )
-    };
-    let [x, y, z] = [
-        column(POSITION_M)?,
-        column(POSITION_M)?,
-        column(POSITION_M)?,
-    ];
-    let [a, b] = [column(NORMAL)?, column(NORMAL)?];
-    let [u, v] = [column(CLOTH_CM)?, column(CLOTH_CM)?];
-    let paint = if from.count(0)? == 1 {
-        let mut shade = || -> Option<Vec<f32>> {
-            let whole = from.foretold(n)?;
-            Some(
-                whole
-                    .into_iter()
-                    .map(|v| (v as f32 / 255.0).powi(2))
-                    .collect(),
-            )
-        };
-        let [r, g, b, w] = [shade()?, shade()?, shade()?, shade()?];
-        (0..n).map(|i| [r[i], g[i], b[i], w[i]]).collect()
+    });
+    let normals = corners.clone();
+    let normals = normals.map(|i| unfold([real(3, i, NORMAL), real(4, i, NORMAL)]));
+    let uvs_cm = corners.clone();
+    let uvs_cm = uvs_cm.map(|i| Vec2::new(real(5, i, CLOTH_CM), real(6, i, CLOTH_CM)));
+    let shade = |c: usize, i: usize| (shades[c][i] as f32 / 255.0).powi(2);
+    let paint = if painted {
+        corners
+            .map(|i| std::array::from_fn(|c| shade(c, i)))
+            .collect()
     } else {
         Vec::new()
     };
-    let m = from.count(3)?;
-    let [first, second, third] = [from.foretold(m)?, from.foretold(m)?, from.foretold(m)?];
-    let mut triangles = Vec::with_capacity(m);
-    for i in 0..m {
-        let t = [
+    let [first, second, third] = [0, 1, 2].map(|c| &of_triangles[c]);
+    let triangles = (0..m).into_par_iter().map(|i| {
+        [
             first[i],
-            first[i].checked_add(second[i])?,
-            first[i].checked_add(third[i])?,
-        ];
-        if t.iter().any(|&v| v < 0 || v as usize >= n) {
-            return None;
-        }
-        triangles.push(t.map(|v| v as u32));
+            first[i].wrapping_add(second[i]),
+            first[i].wrapping_add(third[i]),
+        ]
+    });
+    if !triangles
+        .clone()
+        .flatten_iter()
+        .all(|v| v >= 0 && (v as usize) < n)
+    {
+        return None;
     }
     Some(Part {
         name,
         role,
-        positions_m: (0..n).map(|i| Vec3::new(x[i], y[i], z[i])).collect(),
-        normals: (0..n).map(|i| unfold([a[i], b[i]])).collect(),
-        uvs_cm: (0..n).map(|i| Vec2::new(u[i], v[i])).collect(),
-        triangles,
+        positions_m: positions_m.collect(),
+        normals: normals.collect(),
+        uvs_cm: uvs_cm.collect(),
+        triangles: triangles.map(|t| t.map(|v| v as u32)).collect(),
         paint,
     })
 }
@@ -257,7 +264,7 @@ fn unfold([x, y]: [f32; 2]) -> Vec3 {
 /// What is left to be read.
 struct Bytes<'a>(&'a [u8]);
 
-impl Bytes<'_> {
+impl<'a> Bytes<'a> {
     fn byte(&mut self) -> Option<u8> {
         let (first, rest) = self.0.split_first()?;
         self.0 = rest;
@@ -300,13 +307,54 @@ impl Bytes<'_> {
         Some(Vec3::new(self.real()?, self.real()?, self.real()?))
     }
 
-    fn foretold(&mut self, n: usize) -> Option<Vec<i32>> {
+    /// The bytes of `n` foretold numbers, not yet read.
+    fn column(&mut self, n: usize) -> Option<Column<'a>> {
         let by = *FORETELLERS.get(usize::from(self.byte()?))?;
-        let mut values = Vec::with_capacity(n);
-        for _ in 0..n {
-            let v = self.varied()?;
+        let (mut left, mut end) = (n, 0);
+        // The last byte of each number has no high bit.
+        while left > 0 {
+            let some = &self.0.get(end..)?[..left.min(self.0.len() - end)];
+            if some.is_empty() {
+                return None;
+            }
+            left -= some.iter().filter(|b| **b < 0x80).count();
+            end += some.len();
+        }
+        let (numbers, rest) = self.0.split_at(end);
+        self.0 = rest;
+        Some(Column { by, n, numbers })
+    }
+}
+
+/// Foretold numbers in bytes of their own.
+struct Column<'a> {
+    by: (usize, bool),
+    n: usize,
+    numbers: &'a [u8],
+}
+
+impl Column<'_> {
+    fn values(self) -> Option<Vec<i32>> {
+        // A loop of its own for each way to foretell.
+        match self.by {
+            (1, false) => self.read(|[a, ..]| a),
+            (1, true) => self.read(|[a, b, ..]| a.wrapping_add(a.wrapping_sub(b))),
+            (_, false) => self.read(|[_, b, ..]| b),
+            (_, true) => self.read(|[_, b, _, d]| b.wrapping_add(b.wrapping_sub(d))),
+        }
+    }
+
+    /// `foretell` is given the last four, the latest first.
+    fn read(self, foretell: impl Fn([i32; 4]) -> i32) -> Option<Vec<i32>> {
+        let mut from = Bytes(self.numbers);
+        let mut values = Vec::with_capacity(self.n);
+        let mut last = [0; 4];
+        for _ in 0..self.n {
+            let v = from.varied()?;
             let off = (v >> 1) as i32 ^ -((v & 1) as i32);
-            values.push(foretell(by, &values).wrapping_add(off));
+            let value = foretell(last).wrapping_add(off);
+            values.push(value);
+            last = [value, last[0], last[1], last[2]];
         }
         Some(values)
     }

@@ -8,6 +8,7 @@
 use crate::render::cpu::look;
 use crate::scene::Scene;
 use glam::DVec3;
+use rayon::prelude::*;
 
 /// Distance of the straight edge from the receiver.
 pub const EDGE_DISTANCE_M: f64 = 0.1;
@@ -57,12 +58,7 @@ pub fn edge_and_curve(scene: &Scene, layer: u32, point_m: DVec3) -> Option<(Edge
     let normal = towards.try_normalize()?;
     let x = normal.any_orthonormal_vector();
     let y = normal.cross(x);
-    let mut edge = Edge {
-        least_mm: f64::INFINITY,
-        greatest_mm: -1.0,
-    };
-    let mut course = Vec::new();
-    for k in 0..ORIENTATIONS {
+    let oriented = |k: usize| {
         let (s, c) = (k as f64 / ORIENTATIONS as f64 * std::f64::consts::PI).sin_cos();
         let across = x * c + y * s;
         // A source point at lateral Y and normal distance d is uncovered beyond x = -Y h/(d - h).
@@ -78,13 +74,20 @@ pub fn edge_and_curve(scene: &Scene, layer: u32, point_m: DVec3) -> Option<(Edge
             .collect();
         steps.sort_by(|a, b| a.0.total_cmp(&b.0));
         let width_mm = 1000.0 * (quantile(&steps, 0.9)? - quantile(&steps, 0.1)?);
-        edge.least_mm = edge.least_mm.min(width_mm);
-        if width_mm > edge.greatest_mm {
-            edge.greatest_mm = width_mm;
-            course = course_of(&steps);
-        }
-    }
-    Some((edge, course))
+        Some((width_mm, steps))
+    };
+    let all: Option<Vec<_>> = (0..ORIENTATIONS).into_par_iter().map(oriented).collect();
+    let all = all?;
+    let least_mm = all.iter().map(|(w, _)| *w).fold(f64::INFINITY, f64::min);
+    // The first of the softest.
+    let softest = all
+        .iter()
+        .reduce(|most, next| if next.0 > most.0 { next } else { most })?;
+    let edge = Edge {
+        least_mm,
+        greatest_mm: softest.0,
+    };
+    Some((edge, course_of(&softest.1)))
 }
 
 /// Places where the light has risen by equal steps.

@@ -14,6 +14,7 @@ use crate::scene::Scene;
 use crate::scene::models::Models;
 use crate::scene::studio::{Studio, StudioError, light_rgb};
 use crate::setup::{Aperture, MeterPoint, Setup, WhiteBalance};
+use rayon::prelude::*;
 use std::sync::atomic::AtomicBool;
 
 /// About what a usual noise goal takes.
@@ -347,18 +348,24 @@ pub fn bounce_pays(scene: &Scene, pixels: [u32; 2], goal: Goal) -> bool {
 }
 
 fn edges_of(setup: &Setup, studio: &Studio) -> Vec<EdgeReading> {
-    let mut edges = Vec::new();
     let m = &setup.meter.expose_at;
-    for (layer, light) in setup.lights.iter().enumerate().filter(|(_, l)| l.on) {
-        let found = edge_and_curve(&studio.scene, layer as u32, m.position_m);
-        edges.extend(found.map(|(edge, course)| EdgeReading {
-            point: m.name.clone(),
-            light: light.name.clone(),
-            edge,
-            course,
-        }));
-    }
-    edges
+    let lit: Vec<_> = setup
+        .lights
+        .iter()
+        .enumerate()
+        .filter(|(_, l)| l.on)
+        .collect();
+    lit.par_iter()
+        .filter_map(|(layer, light)| {
+            let (edge, course) = edge_and_curve(&studio.scene, *layer as u32, m.position_m)?;
+            Some(EdgeReading {
+                point: m.name.clone(),
+                light: light.name.clone(),
+                edge,
+                course,
+            })
+        })
+        .collect()
 }
 
 /// The convention: an 18 % card under the metered light at the metered f-number shows 0.18, so a

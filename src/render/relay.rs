@@ -11,7 +11,8 @@ use crate::scene::builder::{Axes, Lens, SceneBuilder};
 use crate::scene::materials::Surface;
 use crate::scene::shapes;
 use glam::DVec3;
-use std::sync::atomic::AtomicBool;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 /// Runs on one executor while another gets ready, and on that from the next pass on.
@@ -54,18 +55,23 @@ impl Relay {
     }
 
     /// The processor, until a graphics adapter is ready where there is a real one. `threads` is for the
-    /// processor, 0 for all it has; `tell` is told what happens to the adapter later.
+    /// processor, 0 for all it has; `making` is set while the adapter gets ready; `tell` is told what happens
+    /// to it later.
     ///
     /// # Errors
     /// When the system gives no threads.
     pub fn to_graphics(
         threads: usize,
+        making: Arc<AtomicBool>,
         tell: impl FnMut(&str) + Send + 'static,
     ) -> Result<Self, ExecutorError> {
         let cpu = choose(Wish::Cpu, threads)?.executor;
         Ok(Self::new(cpu, move |shape| {
-            let chosen = choose(Wish::Auto, threads).ok().filter(|c| !c.on_cpu)?;
-            ready(chosen, shape, threads, tell)
+            making.store(true, Ordering::Relaxed);
+            let chosen = choose(Wish::Auto, threads).ok().filter(|c| !c.on_cpu);
+            let made = chosen.and_then(|chosen| ready(chosen, shape, threads, tell));
+            making.store(false, Ordering::Relaxed);
+            made
         }))
     }
 
@@ -75,7 +81,7 @@ impl Relay {
             Coming::Waiting(make) => {
                 let shape = Shape {
                     layers: scene.layers.len(),
-                    depth: scene.accel.pair_depth,
+                    depth: scene.accel.pair_depth(),
                 };
                 let (tell, made) = channel();
                 let started = std::thread::Builder::new().name("graphics".into());
@@ -111,7 +117,7 @@ fn ready(
 ) -> Option<Box<dyn Executor>> {
     let mut other = Steady::new(chosen, threads, tell);
     let mut scene = next_to_nothing(shape.layers);
-    scene.accel.pair_depth = scene.accel.pair_depth.max(shape.depth);
+    scene.accel.least_pair_depth = shape.depth;
     let go = AtomicBool::new(false);
     let mut film = Film::new(1, 0, 1, scene.layers.len() as u32);
     other

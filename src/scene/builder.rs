@@ -1,16 +1,18 @@
 //! Puts a scene together from meshes, surfaces, emissions and meters.
 
-use super::accel::Accel;
+use super::accel::TreeShelf;
 use super::cloth::{Dye, Shelf};
 use super::materials::Surface;
 use super::records::*;
-use super::{Flat, FlatRadiance, Scene};
+use super::{Flat, Scene};
 use crate::fabric::{Fabric, FabricError};
 use crate::optics::table::{Emission, Face, Pattern};
 /// Frames in the room are the setup's.
 pub use crate::setup::Frame as Axes;
 use glam::{DVec3, Vec2, Vec3};
 use naga_rust_rt::Vec3 as KernelVec3;
+use rayon::prelude::*;
+use std::path::Path;
 
 /// A triangle mesh in the room. Normals and cloth coordinates are one to a corner.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -63,6 +65,9 @@ pub struct Lens {
     pub pixels: [u32; 2],
 }
 
+/// Corners or triangles that are worth another core.
+const AT_ONCE: usize = 4096;
+
 /// Collects the parts of a [`Scene`].
 #[derive(Debug, Clone, Default)]
 pub struct SceneBuilder {
@@ -75,6 +80,8 @@ pub struct SceneBuilder {
     settled: u32,
     /// Where cloths are known from.
     shelf: Shelf,
+    /// Where trees are.
+    trees: TreeShelf,
 }
 
 impl SceneBuilder {
@@ -90,10 +97,50 @@ impl SceneBuilder {
         builder
     }
 
-    /// Takes cloths that were worked out before from a shelf, and puts new ones there.
+    /// Takes cloths that were worked out before from a shelf, and puts new ones there; trees likewise.
     #[must_use]
     pub fn with_shelf(self, shelf: Shelf) -> Self {
-        Self { shelf, ..self }
+        let trees = TreeShelf::new(shelf.folder().map(Path::to_owned));
+        Self {
+            shelf,
+            trees,
+            ..self
+        }
+    }
+
+    /// Makes room for so many more corners, all of them perhaps painted, and triangles.
+    pub(super) fn reserve(&mut self, corners: usize, triangles: usize) {
+        self.scene.vertices.reserve(corners);
+        self.scene.texels.reserve(corners);
+        self.scene.triangles.reserve(triangles);
+        self.corners.reserve(triangles);
+        self.passing.reserve(triangles);
+    }
+
+    /// A copy with room for what is yet to come, where a plain one would be copied again for the first corner.
+    pub(super) fn with_room(&self) -> Self {
+        let scene = &self.scene;
+        Self {
+            scene: Scene {
+                vertices: roomy(&scene.vertices),
+                triangles: roomy(&scene.triangles),
+                texels: roomy(&scene.texels),
+                materials: scene.materials.clone(),
+                emitters: scene.emitters.clone(),
+                receptors: scene.receptors.clone(),
+                accel: scene.accel.clone(),
+                flats: scene.flats.clone(),
+                layers: scene.layers.clone(),
+                mix: scene.mix.clone(),
+                ..*scene
+            },
+            corners: self.corners.clone(),
+            passing: self.passing.clone(),
+            surfaces: self.surfaces.clone(),
+            settled: self.settled,
+            shelf: self.shelf.clone(),
+            trees: self.trees.clone(),
+        }
     }
 
     /// Adds a surface; the answer numbers it.
@@ -174,7 +221,8 @@ impl SceneBuilder {
         }
         let mut record = self.scene.materials[surface as usize];
         record.paint = (self.scene.texels.len() as u32).wrapping_sub(first_vertex);
-        self.scene.texels.extend(paint.iter().map(|p| of.paint(*p)));
+        let paint = paint.par_iter().with_min_len(AT_ONCE);
+        self.scene.texels.par_extend(paint.map(|p| of.paint(*p)));
         self.scene.materials.push(record);
         self.surfaces.push(of);
         self.mesh(mesh, self.scene.materials.len() as u32 - 1);
@@ -196,25 +244,30 @@ impl SceneBuilder {
             "one coordinate a corner"
         );
         let first = self.scene.vertices.len() as u32;
-        for ((p, n), uv) in mesh.positions_m.iter().zip(&mesh.normals).zip(&mesh.uvs_cm) {
-            self.scene.vertices.push(Vertex {
+        let places = mesh.positions_m.par_iter().zip(&mesh.normals);
+        let vertices = places.zip(&mesh.uvs_cm).with_min_len(AT_ONCE);
+        self.scene
+            .vertices
+            .par_extend(vertices.map(|((p, n), uv)| Vertex {
                 position: record(*p),
                 weft_cm: uv.x,
                 normal: record(*n),
                 warp_cm: uv.y,
-            });
-        }
+            }));
         let passes = self.surfaces[surface as usize].passes_straight();
-        for t in &mesh.triangles {
-            self.corners.push(t.map(|i| mesh.positions_m[i as usize]));
-            self.passing.push(passes);
-            self.scene.triangles.push(Triangle {
+        let many = self.passing.len() + mesh.triangles.len();
+        self.passing.resize(many, passes);
+        let triangles = || mesh.triangles.par_iter().with_min_len(AT_ONCE);
+        self.corners
+            .par_extend(triangles().map(|t| t.map(|i| mesh.positions_m[i as usize])));
+        self.scene
+            .triangles
+            .par_extend(triangles().map(|t| Triangle {
                 a: first + t[0],
                 b: first + t[1],
                 c: first + t[2],
                 material: surface,
-            });
-        }
+            }));
     }
 
     /// Adds a diffuse flat whose bounced light is found beforehand, in cells of about `cell_m`. The
@@ -418,9 +471,9 @@ impl SceneBuilder {
     /// Builds the tree over all that was added so far. What is added later gets a tree beside it, so a
     /// clone of this builder takes lights and boards at little cost. What is seen stays the same.
     pub fn settle(&mut self) {
-        let fresh = Accel::build(&self.corners, &self.passing);
-        let known = std::mem::take(&mut self.scene.accel);
-        self.scene.accel = known.joined(fresh, self.settled);
+        self.scene
+            .accel
+            .grow(&self.corners, &self.passing, self.settled, &self.trees);
         self.settled = self.scene.triangles.len() as u32;
         self.corners.clear();
         self.passing.clear();
@@ -433,110 +486,19 @@ impl SceneBuilder {
         p.layer_count = self.scene.layers.len() as u32;
         p.emitter_count = self.scene.emitters.len() as u32;
         p.point_count = self.scene.receptors.len() as u32;
-        p.node_count = self.scene.accel.pairs.len() as u32;
+        p.node_count = self.scene.accel.nodes() as u32;
         self.scene
     }
 }
 
-impl Scene {
-    /// Points the camera.
-    pub fn set_lens(&mut self, lens: &Lens) {
-        let p = &mut self.params;
-        p.lens_centre = record(lens.centre_m.as_vec3());
-        p.right = record(lens.right.as_vec3());
-        p.up = record(lens.up.as_vec3());
-        p.forward = record(lens.forward.as_vec3());
-        p.image_distance_m = lens.image_distance_m as f32;
-        p.focus_distance_m = lens.focus_distance_m as f32;
-        p.lens_radius_m = lens.radius_m as f32;
-        p.sensor_width_m = lens.picture_m[0] as f32;
-        p.sensor_height_m = lens.picture_m[1] as f32;
-        p.shift_x_m = lens.shift_m[0] as f32;
-        p.shift_y_m = lens.shift_m[1] as f32;
-        p.width = lens.pixels[0];
-        p.height = lens.pixels[1];
-        p.sample_rad =
-            SAMPLE_SHARE.0 * p.sensor_width_m / (p.image_distance_m * p.width.max(1) as f32);
-        p.low_pass_px = 0.0;
-    }
+/// What lights, boards and a patch may add, and tables and cells besides.
+const ROOM: usize = 1 << 16;
 
-    /// Lets the picture's pixels see cloth as a sensor's do, once the lens is set: threads fade at
-    /// `SENSOR_FADE` of the footprint that they fade at in a picture that is only to look smooth, so that
-    /// what a pixel's own area leaves of them shows, folded where it is too fine. `low_pass`: through a sheet
-    /// that splits each ray into four, one pixel apart (see `LowPass` in `measure::moire`).
-    pub fn sample_as_sensor(&mut self, low_pass: bool) {
-        self.params.sample_rad *= SENSOR_FADE;
-        self.params.low_pass_px = if low_pass { 1.0 } else { 0.0 };
-    }
-
-    /// Replaces the meters.
-    pub fn set_receptors(&mut self, receptors: Vec<Receptor>) {
-        self.params.point_count = receptors.len() as u32;
-        self.receptors = receptors;
-    }
-
-    /// Gives each flat the light that leaves it.
-    pub fn set_bounce(&mut self, radiance: &[FlatRadiance]) {
-        // Filled before: the cells' texels are the last ones.
-        if let Some(first) = self.bounce_texels {
-            self.texels.truncate(first);
-        }
-        self.bounce_texels = Some(self.texels.len());
-        self.params.branches = GATHER_BRANCHES;
-        for (flat, cells) in self.flats.iter().zip(radiance) {
-            self.materials[flat.material as usize].bounce = self.texels.len() as u32;
-            self.texels
-                .extend(cells.iter().flatten().map(|c| [c[0], c[1], c[2], 0.0]));
-        }
-    }
-
-    /// Forgets the light that leaves the flats: paths are followed in full.
-    pub fn clear_bounce(&mut self) {
-        for flat in &self.flats {
-            self.materials[flat.material as usize].bounce = NOTHING.0;
-        }
-        self.params.branches = 1;
-    }
-
-    /// Sets what one unit of each layer weighs in the mix, by channel (linear sRGB, the light's
-    /// colour times its amount), which steers sampling and the estimate of noise. All else is the same for
-    /// any mix.
-    ///
-    /// # Panics
-    /// When there is not one weight a layer.
-    pub fn set_mix(&mut self, weights: &[[f64; 3]]) {
-        assert_eq!(weights.len(), self.layers.len(), "one weight a layer");
-        // BT.709 luminance weights.
-        let luminance = [0.212_639, 0.715_169, 0.072_192];
-        self.mix = weights
-            .iter()
-            .map(|w| std::array::from_fn(|c| (w[c] * luminance[c]) as f32))
-            .collect();
-        let most = self
-            .mix
-            .iter()
-            .map(|m| m.iter().sum::<f32>())
-            .fold(0.0, f32::max);
-        for e in &mut self.emitters {
-            let of_layer: f32 = self.mix[e.layer as usize].iter().sum();
-            // A light that is off is still sampled a little: its layer must not be empty.
-            e.weight = if most > 0.0 {
-                (of_layer / most).max(1e-3)
-            } else {
-                1.0
-            };
-        }
-    }
+fn roomy<T: Clone>(of: &[T]) -> Vec<T> {
+    let mut copy = Vec::with_capacity(of.len() + ROOM);
+    copy.extend_from_slice(of);
+    copy
 }
-
-/// At two pixels to a thread, where a pixel's area leaves nothing, 94 % of the threads still count; at
-/// four, none that could be seen.
-const SENSOR_FADE: f32 = 0.25;
-
-/// Paths that go on from each first place once the flats are known. A path then costs a ray or two,
-/// against a ray and one a light for the place itself, and carries nearly all of the noise: eight give
-/// the least error for the time (measured; DEVELOPERS.md).
-const GATHER_BRANCHES: u32 = 8;
 
 /// A vector as the kernels hold it.
 pub fn record(v: Vec3) -> KernelVec3<f32> {

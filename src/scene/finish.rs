@@ -5,6 +5,7 @@ use super::kernels::Kernels;
 use super::materials::{Lobe, colour, tabulate};
 use super::records::*;
 use naga_rust_rt::Vec3 as KernelVec3;
+use rayon::prelude::*;
 
 /// A dielectric coat over a painted base: shoes, buttons, lacquer.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -170,15 +171,21 @@ impl Painted {
         let first = texels.len();
         texels.push([self.matt_alpha, self.glossy_alpha, low, step]);
         texels.push([special, last, self.gloss, blur]);
-        for i in 0..=last as u32 {
-            m.alpha = low + step * i as f32;
-            let couple = texels.len();
-            texels.push([0.0; 4]);
-            let mean = tabulate(m, texels, 1.0);
-            // As of any coat (surface.wgsl).
-            let inside = 1.0 / (self.eta * self.eta);
-            texels[couple] = [inside, 1.0 - (1.0 - mean) * inside, 0.0, 0.0];
-        }
+        // As of any coat (surface.wgsl).
+        let inside = 1.0 / (self.eta * self.eta);
+        let rows: Vec<Vec<[f32; 4]>> = (0..=last as u32)
+            .into_par_iter()
+            .map(|i| {
+                let mut of = *m;
+                of.alpha = low + step * i as f32;
+                let mut row = vec![[0.0; 4]];
+                let mean = tabulate(&mut of, &mut row, 1.0);
+                row[0] = [inside, 1.0 - (1.0 - mean) * inside, 0.0, 0.0];
+                row
+            })
+            .collect();
+        m.alpha = low + step * last;
+        texels.extend(rows.into_iter().flatten());
         m.top = top;
         m.albedo_table = first as u32;
     }

@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, PoisonError, RwLock};
 
 /// The hash that names a file.
 pub type Key = [u8; 32];
@@ -23,6 +24,8 @@ pub fn key_of(description: &str) -> Key {
 pub struct Kept {
     folder: Option<PathBuf>,
     kind: Kind,
+    /// Only read from, and first.
+    shipped: Arc<RwLock<Vec<PathBuf>>>,
 }
 
 /// What the files of one kind have in common.
@@ -45,7 +48,21 @@ struct File {
 impl Kept {
     /// Files of a kind in `folder`, which is made when it is first written to.
     pub fn new(folder: Option<PathBuf>, kind: Kind) -> Self {
-        Self { folder, kind }
+        Self {
+            folder,
+            kind,
+            shipped: Arc::default(),
+        }
+    }
+
+    /// Looks into these folders too, before its own, and writes nothing there.
+    pub fn look_into(&self, folders: &[PathBuf]) {
+        let mut shipped = self.shipped.write().unwrap_or_else(PoisonError::into_inner);
+        for folder in folders {
+            if !shipped.contains(folder) {
+                shipped.push(folder.clone());
+            }
+        }
     }
 
     /// Where they are.
@@ -61,11 +78,12 @@ impl Kept {
 
     /// What was kept under a key.
     pub fn read(&self, key: &Key) -> Option<Vec<u8>> {
-        self.read_in(self.folder()?, key)
+        let shipped = self.shipped.read().unwrap_or_else(PoisonError::into_inner);
+        let mut folders = shipped.iter().map(PathBuf::as_path).chain(self.folder());
+        folders.find_map(|folder| self.read_in(folder, key))
     }
 
-    /// As [`Kept::read`], in another folder.
-    pub fn read_in(&self, folder: &Path, key: &Key) -> Option<Vec<u8>> {
+    fn read_in(&self, folder: &Path, key: &Key) -> Option<Vec<u8>> {
         let bytes = fs::read(self.path_in(folder, key)).ok()?;
         let body = bytes.strip_prefix(self.kind.magic)?.strip_prefix(key)?;
         let (body, print) = body.split_at_checked(body.len().checked_sub(32)?)?;

@@ -5,6 +5,7 @@ use super::finish::{Eye, Hair, Painted, Skin};
 use super::kernels::Kernels;
 use super::records::*;
 use naga_rust_rt::{Scalar, Vec2 as KernelVec2, Vec3 as KernelVec3, Vec4 as KernelVec4};
+use rayon::prelude::*;
 
 /// Entries of a directional-albedo table, even in the cosine from 0 to 1.
 pub const ALBEDO_ENTRIES: usize = 64;
@@ -158,6 +159,7 @@ pub(super) fn colour([x, y, z]: [f32; 3]) -> KernelVec3<f32> {
 pub(super) fn tabulate(m: &mut Material, texels: &mut Vec<[f32; 4]>, strength: f32) -> f32 {
     let last = (ALBEDO_ENTRIES - 1) as f32;
     let table: Vec<f32> = (0..ALBEDO_ENTRIES)
+        .into_par_iter()
         .map(|i| top_albedo(m, (i as f32 / last).max(GRAZING), strength).clamp(0.0, 1.0))
         .collect();
     m.albedo_table = texels.len() as u32;

@@ -2,6 +2,7 @@
 
 pub mod accel;
 pub mod builder;
+mod changes;
 pub mod cloth;
 pub mod finish;
 pub mod ground;

@@ -102,15 +102,15 @@ impl Models {
                 roots.push(candidate);
             }
         }
-        let made = roots.iter().map(|r| r.join(MADE)).collect();
         Self {
-            stock: Arc::new(Stock::new(None).shipped(made)),
+            stock: Arc::new(Stock::new(None)),
             roots,
             base,
             tables: Arc::default(),
             figures: Arc::default(),
             grounds: None,
         }
+        .looking_among_the_made()
     }
 
     /// Keeps what of a scene outlives a change of its lights, for those who build many of one set.
@@ -129,12 +129,12 @@ impl Models {
     /// With these tables for modifiers' light, rather than some kept in memory alone.
     #[must_use]
     pub fn with_tables(self, tables: Arc<Tables>) -> Self {
-        Self { tables, ..self }
+        Self { tables, ..self }.looking_among_the_made()
     }
 
     /// Where cloths that were worked out are known from: the folder of the tables.
     pub fn shelf(&self) -> Shelf {
-        Shelf::new(self.tables.folder().map(Path::to_owned))
+        Shelf::new(self.tables.folder().map(Path::to_owned)).looking_into(&self.made_folders())
     }
 
     /// Light of traced modifiers.
@@ -146,11 +146,23 @@ impl Models {
     /// among what ships first.
     #[must_use]
     pub fn with_stock(self, stock: Stock) -> Self {
-        let made = self.roots.iter().map(|r| r.join(MADE)).collect();
         Self {
-            stock: Arc::new(stock.shipped(made)),
+            stock: Arc::new(stock),
             ..self
         }
+        .looking_among_the_made()
+    }
+
+    /// Folders of what ships ready made.
+    fn made_folders(&self) -> Vec<PathBuf> {
+        self.roots.iter().map(|r| r.join(MADE)).collect()
+    }
+
+    fn looking_among_the_made(self) -> Self {
+        let made = self.made_folders();
+        self.stock.look_into(&made);
+        self.tables.look_into(&made);
+        self
     }
 
     /// Figures and garments that were built.

@@ -3,6 +3,10 @@
 use super::builder::Mesh;
 use crate::setup::Frame;
 use glam::{DVec3, Vec2, Vec3};
+use rayon::prelude::*;
+
+/// Corners that are worth another core.
+const AT_ONCE: usize = 4096;
 
 /// A rectangle of `size_m` in the x-y plane of `frame`, facing its z.
 pub fn rectangle(frame: &Frame, size_m: [f64; 2]) -> Mesh {
@@ -213,16 +217,18 @@ pub fn placed(
     normals: &[Vec3],
     uvs_cm: &[Vec2],
     triangles: &[[u32; 3]],
-    room_from: impl Fn(DVec3) -> DVec3,
-    turn: impl Fn(DVec3) -> DVec3,
+    room_from: impl Fn(DVec3) -> DVec3 + Sync,
+    turn: impl Fn(DVec3) -> DVec3 + Sync,
 ) -> Mesh {
     Mesh {
         positions_m: positions_m
-            .iter()
+            .par_iter()
+            .with_min_len(AT_ONCE)
             .map(|p| room_from(p.as_dvec3()).as_vec3())
             .collect(),
         normals: normals
-            .iter()
+            .par_iter()
+            .with_min_len(AT_ONCE)
             .map(|n| turn(n.as_dvec3()).as_vec3())
             .collect(),
         uvs_cm: uvs_cm.to_vec(),

@@ -3,6 +3,7 @@
 
 use super::kept::{Kept, Key, Kind, key_of};
 use crate::figure::{Model, pack, unpack};
+use rayon::prelude::*;
 use std::collections::HashMap;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -17,8 +18,6 @@ const KIND: Kind = Kind {
 
 /// Models that were built.
 pub struct Stock {
-    /// Only read from.
-    shipped: Vec<PathBuf>,
     kept: Kept,
     known: Mutex<HashMap<Key, Arc<Model>>>,
     on_build: Option<Box<OnBuild>>,
@@ -47,7 +46,6 @@ pub struct Stopped;
 impl std::fmt::Debug for Stock {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Stock")
-            .field("shipped", &self.shipped)
             .field("kept", &self.kept)
             .finish_non_exhaustive()
     }
@@ -57,7 +55,6 @@ impl Stock {
     /// Models kept in `folder` (made when it is first written to), or in memory alone.
     pub fn new(folder: Option<PathBuf>) -> Self {
         Self {
-            shipped: Vec::new(),
             kept: Kept::new(folder, KIND),
             known: Mutex::default(),
             on_build: None,
@@ -66,12 +63,8 @@ impl Stock {
     }
 
     /// Looks into these folders first.
-    #[must_use]
-    pub fn shipped(self, folders: Vec<PathBuf>) -> Self {
-        Self {
-            shipped: folders,
-            ..self
-        }
+    pub fn look_into(&self, folders: &[PathBuf]) {
+        self.kept.look_into(folders);
     }
 
     /// Tells `told` how far each model that has to be built is.
@@ -135,17 +128,26 @@ impl Stock {
         Ok(model)
     }
 
+    /// Takes what is kept of these descriptions into memory, side by side.
+    pub fn fetch(&self, descriptions: &[&String]) {
+        descriptions.par_iter().for_each(|description| {
+            let key = key_of(description);
+            if self.known().contains_key(&key) {
+                return;
+            }
+            if let Some(model) = self.read(&key) {
+                self.known().insert(key, Arc::new(model));
+            }
+        });
+    }
+
     fn known(&self) -> MutexGuard<'_, HashMap<Key, Arc<Model>>> {
         // A panic elsewhere cannot leave half an entry.
         self.known.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn read(&self, key: &Key) -> Option<Model> {
-        let shipped = self.shipped.iter();
-        shipped
-            .filter_map(|folder| self.kept.read_in(folder, key))
-            .chain(self.kept.read(key))
-            .find_map(|bytes| unpack(&bytes))
+        unpack(&self.kept.read(key)?)
     }
 }
 

@@ -19,6 +19,7 @@ use crate::setup::{
 };
 use glam::DVec3;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// A hand-held meter's receptor stands this far off the cloth or skin at a named body point.
 pub const METER_STANDOFF_M: f64 = 0.05;
@@ -105,7 +106,11 @@ impl Studio {
             });
         }
         let without_swatch = patch.is_some_and(|p| p.is_the_swatch);
-        let mut b = ground(setup, models, without_swatch)?;
+        let ground = ground(setup, models, without_swatch)?;
+        let mut b = match Arc::try_unwrap(ground) {
+            Ok(only) => only,
+            Err(kept) => kept.with_room(),
+        };
         let cloths = models.grounds().map(|g| &g.cloths);
         let patch = patch.map(|p| p.add(&mut b, cloths)).transpose()?;
         let mut colours = Vec::new();
@@ -141,6 +146,22 @@ impl Studio {
         Ok(studio)
     }
 
+    /// Builds ahead, where grounds are kept, what a setup's scene rests on.
+    ///
+    /// # Errors
+    /// As [`Studio::build`].
+    pub fn prepare(setup: &Setup, models: &Models) -> Result<(), StudioError> {
+        if models.grounds().is_some() {
+            ground(setup, models, false)?;
+            for light in &setup.lights {
+                models
+                    .tables()
+                    .shine(&light.modifier, light.spread.unwrap_or_default());
+            }
+        }
+        Ok(())
+    }
+
     /// Opens the lens to an f-number.
     pub fn set_aperture(&mut self, setup: &Setup, f_number: f64) {
         self.point_lens(setup, setup.camera.focal_length_m / (2.0 * f_number));
@@ -164,7 +185,7 @@ fn ground(
     setup: &Setup,
     models: &Models,
     without_swatch: bool,
-) -> Result<SceneBuilder, StudioError> {
+) -> Result<Arc<SceneBuilder>, StudioError> {
     let build = || {
         let mut b = SceneBuilder::new().with_shelf(models.shelf());
         add_room(&mut b, &setup.room);
@@ -177,12 +198,12 @@ fn ground(
         Ok(b)
     };
     let Some(kept) = models.grounds() else {
-        return build();
+        return build().map(Arc::new);
     };
     let figure = setup.figure.as_ref().map(|f| (&f.spec, f.turn_rad));
     let swatch = setup.swatch.as_ref().filter(|s| s.shown && !without_swatch);
     let description = format!("{:?}", (&setup.room, &setup.backdrop, figure, swatch));
-    kept.get(&description, build).map(|g| (*g).clone())
+    kept.get(&description, build)
 }
 
 /// Every meter the setup asks for, each once: its points, where it exposes, and where lights are set.
@@ -371,6 +392,11 @@ fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
     };
     let dressed = models.dressed(&figure.spec)?;
     let turn = |v: DVec3| figure.room_from_figure(v);
+    let parts = || dressed.pieces.iter().flat_map(|p| &p.model.parts);
+    b.reserve(
+        parts().map(|p| p.positions_m.len()).sum(),
+        parts().map(|p| p.triangles.len()).sum(),
+    );
     let mut cloths: BTreeMap<&str, u32> = BTreeMap::new();
     for piece in &dressed.pieces {
         for part in &piece.model.parts {

@@ -66,6 +66,11 @@ impl Tables {
         self.kept.folder()
     }
 
+    /// Looks into these folders first.
+    pub fn look_into(&self, folders: &[PathBuf]) {
+        self.kept.look_into(folders);
+    }
+
     /// Files kept, and their bytes.
     pub fn kept(&self) -> (usize, u64) {
         self.kept.tally()

@@ -15,7 +15,7 @@ use crate::setup::{FigureSpec, Looks, Worn};
 use glam::{DVec3, Vec3};
 use std::fs;
 use std::io::BufReader;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// Of cloth that does not say (common practice: between shirting and suiting).
@@ -49,6 +49,17 @@ pub struct Piece {
     pub model: Arc<Model>,
     /// The cloth of those that are cloth.
     pub fabric: String,
+}
+
+/// A garment that is to be worn.
+struct Described {
+    garment: Garment,
+    path: PathBuf,
+    mechanics: Mechanics,
+    /// For people.
+    what: String,
+    /// All that its mesh depends on; nothing is kept of a mesh from outside.
+    of: String,
 }
 
 impl Models {
@@ -108,6 +119,26 @@ impl Models {
         // The scalp is tinted as the hair is.
         let looks = format!("{:?} {:?}", who.complexion, who.hairdo);
         let bare_of = format!("bare {person} {looks}");
+        let mut names = bare_of.clone();
+        let mut garments = Vec::new();
+        for worn in &spec.garments {
+            garments.push(self.described(worn, &who, &pose, &mut names)?);
+        }
+        // Only hair that hangs down to the shoulders meets cloth.
+        let hangs = who.hairdo.as_ref().is_some_and(Hairdo::hangs);
+        // From +0, or the text would say -0.00.
+        let thickness_cm = garments
+            .iter()
+            .filter(|_| hangs)
+            .fold(0.0, |sum, g| sum + 0.3 + 0.1 * g.mechanics.thickness_mm);
+        let hair_of = format!("hair {person} {:?} {thickness_cm:.2}", who.hairdo);
+        let points_of = format!("points {names}");
+        let all = [&bare_of, &hair_of, &points_of].into_iter();
+        self.stock().fetch(
+            &all.chain(garments.iter().map(|g| &g.of))
+                .collect::<Vec<_>>(),
+        );
+
         let bare = self
             .stock()
             .get(&bare_of, "the figure", |_, _| Some(who.bare(&body)))?;
@@ -115,25 +146,14 @@ impl Models {
             model: Arc::clone(&bare),
             fabric: spec.fabric.clone(),
         }];
-        let mut names = bare_of;
-        let mut layer: Option<Layer> = None;
-        let mut thickness_cm = 0.0_f64;
-        for worn in &spec.garments {
-            let (model, mechanics) =
-                self.worn(worn, &who, &pose, &body, layer.as_ref(), &mut names)?;
-            layer = Layer::over(layer, &model.parts, &body);
-            thickness_cm += 0.3 + 0.1 * mechanics.thickness_mm;
+        for (worn, garment) in spec.garments.iter().zip(&garments) {
+            let model = self.worn(garment, &who, &pose, &body, &pieces[1..])?;
             pieces.push(Piece {
                 model,
                 fabric: worn.fabric.clone(),
             });
         }
         self.hide_what_is_covered(&names, &body, &mut pieces)?;
-        // Only hair that hangs down to the shoulders meets cloth.
-        if !who.hairdo.as_ref().is_some_and(Hairdo::hangs) {
-            thickness_cm = 0.0;
-        }
-        let hair_of = format!("hair {person} {:?} {thickness_cm:.2}", who.hairdo);
         let hair = self.stock().get(&hair_of, "the hair", |_, _| {
             let padded = Padded {
                 body: &body,
@@ -146,7 +166,6 @@ impl Models {
             model: hair,
             fabric: spec.fabric.clone(),
         });
-        let points_of = format!("points {names}");
         let points = self.stock().get(&points_of, "the body's points", |_, _| {
             let mut whole = Model::default();
             for piece in &pieces {
@@ -207,42 +226,66 @@ impl Models {
         Ok(())
     }
 
-    /// One garment on a made figure.
-    fn worn(
+    /// What a garment on a made figure depends on, added to the names of all that is worn.
+    fn described(
         &self,
         worn: &Worn,
         who: &StandIn,
         pose: &Pose,
-        body: &Body,
-        under: Option<&Layer>,
         names: &mut String,
-    ) -> Result<(Arc<Model>, Mechanics), ModelError> {
+    ) -> Result<Described, ModelError> {
         let path = self.find("garment", "garments", &worn.garment, "toml")?;
         let garment = Garment::parse(&read_text(&path)?).map_err(|e| unreadable(&path, e))?;
         let mechanics = self.mechanics(&worn.fabric)?;
-        if let Garment::Mesh(mesh) = &garment {
-            let (model, _) = load(mesh, &path)?;
-            names.push_str(&format!(" over {mesh:?}"));
-            return Ok((Arc::new(model), mechanics));
-        }
+        let what = format!("{} of {}", garment.title().to_lowercase(), worn.fabric);
         // What is worn below decides where it lies, and is in the names so far.
         let of = format!(
             "garment {garment:?} {mechanics:?} on {FIGURE_VERSION} {:?} {pose:?} over {}",
             who.person,
             names.split_once(" over ").map_or("", |(_, below)| below)
         );
-        names.push_str(&format!(" over {garment:?} {mechanics:?}"));
-        let what = format!("{} of {}", garment.title().to_lowercase(), worn.fabric);
-        let model = self.stock().get(&of, &what, |progress, cancel| {
+        names.push_str(&match &garment {
+            Garment::Mesh(mesh) => format!(" over {mesh:?}"),
+            _ => format!(" over {garment:?} {mechanics:?}"),
+        });
+        Ok(Described {
+            garment,
+            path,
+            mechanics,
+            what,
+            of,
+        })
+    }
+
+    /// One garment on a made figure, over what is worn below.
+    fn worn(
+        &self,
+        described: &Described,
+        who: &StandIn,
+        pose: &Pose,
+        body: &Body,
+        below: &[Piece],
+    ) -> Result<Arc<Model>, ModelError> {
+        let Described {
+            garment, mechanics, ..
+        } = described;
+        if let Garment::Mesh(mesh) = garment {
+            return Ok(Arc::new(load(mesh, &described.path)?.0));
+        }
+        let (of, what) = (&described.of, &described.what);
+        let model = self.stock().get(of, what, |progress, cancel| {
+            let layer = below.iter().fold(None, |layer, piece| {
+                Layer::over(layer, &piece.model.parts, body)
+            });
             let on = Wearing {
                 person: &who.person,
                 pose,
                 body,
-                under: under.map(|l| l as &dyn Field),
+                under: layer.as_ref().map(|l| l as &dyn Field),
             };
-            garment.make(&on, &mechanics, progress, cancel)
+            garment.make(&on, mechanics, progress, cancel)
         })?;
-        Ok((model, mechanics))
+        Ok(model)
     }
 
     /// How a fabric falls: as measured for its kind, or by its weight.

@@ -26,6 +26,9 @@ fn main() {
             println!("most memory: {}", most_memory());
         }
     }
+    // Not around a driver that may still be compiling kernels.
+    drop(folder);
+    signal_hook::low_level::exit(0);
 }
 
 fn measure(name: &str, kept: &str, folder: &Path) {
@@ -78,8 +81,12 @@ fn window(name: &str, folder: &Path) -> Harness<'static, Desk> {
         }),
         program: None,
     };
-    let open: Opener =
-        Box::new(|tell: Tell| Ok((Box::new(Relay::to_graphics(0, tell)?), String::new())));
+    let open: Opener = Box::new(|tell: Tell| {
+        Ok((
+            Box::new(Relay::to_graphics(0, Arc::default(), tell)?),
+            String::new(),
+        ))
+    });
     let mut desk = Desk::new(around, open, || ());
     desk.open(&path);
     Harness::builder()

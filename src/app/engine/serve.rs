@@ -46,7 +46,7 @@ pub(super) fn serve(shared: &Shared, wish: Wish, executor: &mut dyn Executor) ->
     if wish.picture_px.contains(&0) {
         // Nobody knows yet how large the picture is to be: the set can be built in the meantime.
         shared.stage("building the set");
-        Studio::build(&wish.setup, &wish.models)?;
+        Studio::prepare(&wish.setup, &wish.models)?;
         return Ok(());
     }
     let mut setup = (*wish.setup).clone();

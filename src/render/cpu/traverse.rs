@@ -1,7 +1,7 @@
 //! Traversal on the CPU: eight boxes, then four triangles, at a time.
 
 use crate::scene::{
-    accel::{Accel, EMPTY, LEAF, Packet},
+    accel::{Accel, EMPTY, Grown, LEAF, Packet},
     records::{Hit, NOTHING, TRACE_NEAREST, TRACE_OPAQUE},
 };
 use glam::Vec3;
@@ -14,7 +14,8 @@ pub struct Stack(Vec<Cell<(u32, f32)>>);
 impl Stack {
     /// Room for any traversal of `accel`.
     pub fn new(accel: &Accel) -> Self {
-        Self(vec![Cell::new((EMPTY, 0.0)); accel.stack_entries])
+        let entries = accel.trees.iter().map(|t| t.grown.stack_entries).max();
+        Self(vec![Cell::new((EMPTY, 0.0)); entries.unwrap_or(0)])
     }
 }
 
@@ -45,16 +46,36 @@ pub fn trace(
         u: 0.0,
         v: 0.0,
     };
-    if accel.nodes.is_empty() {
+    if accel.trees.is_empty() {
         return best;
     }
     let ray = Ray::new(origin, direction);
-    let stack = &stack.0[..];
+    for tree in &accel.trees {
+        if trace_tree(&tree.grown, &stack.0, &ray, &mut best, mode) {
+            // Its triangles are numbered from 0.
+            best.triangle += tree.first_triangle;
+            if mode == TRACE_OPAQUE.0 {
+                break;
+            }
+        }
+    }
+    best
+}
+
+/// The same in one tree; whether something nearer was met.
+fn trace_tree(
+    tree: &Grown,
+    stack: &[Cell<(u32, f32)>],
+    ray: &Ray,
+    best: &mut Hit,
+    mode: u32,
+) -> bool {
+    let mut found = false;
     let mut top = 0;
     let mut node = 0;
     loop {
         if node & LEAF == 0 {
-            let n = &accel.nodes[node as usize];
+            let n = &tree.nodes[node as usize];
             let slab = |axis: usize, far: usize| {
                 (n.planes[2 * axis + (ray.down[axis] ^ far)] - ray.start[axis]) * ray.inverse[axis]
             };
@@ -85,14 +106,17 @@ pub fn trace(
                 top += 1;
             }
         } else {
-            let packet = &accel.packets[(node & !LEAF) as usize];
-            if meet(packet, &ray, &mut best, mode) && mode == TRACE_OPAQUE.0 {
-                return best;
+            let packet = &tree.packets[(node & !LEAF) as usize];
+            if meet(packet, ray, best, mode) {
+                found = true;
+                if mode == TRACE_OPAQUE.0 {
+                    return true;
+                }
             }
         }
         loop {
             if top == 0 {
-                return best;
+                return found;
             }
             top -= 1;
             let (next, near) = stack[top].get();

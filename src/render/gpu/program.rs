@@ -176,7 +176,7 @@ impl Programs {
         scene: &Scene,
         entry: &'static str,
     ) -> Result<Program, ExecutorError> {
-        let (layers, depth) = (scene.layers.len(), scene.accel.pair_depth);
+        let (layers, depth) = (scene.layers.len(), scene.accel.pair_depth());
         let size = Size::for_scene(layers, depth);
         if let Some((.., program)) = self
             .compiled

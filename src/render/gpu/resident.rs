@@ -46,6 +46,7 @@ impl Resident {
     /// Brings the device up to date with a scene. True when tables were replaced, so that they
     /// must be bound anew.
     pub fn sync(&mut self, device: &Device, scene: &Scene) -> Result<bool, ExecutorError> {
+        let pairs = scene.accel.pairs();
         let contents: [&[u8]; 8] = [
             bytemuck::bytes_of(&scene.params),
             bytemuck::cast_slice(&scene.vertices),
@@ -53,8 +54,8 @@ impl Resident {
             bytemuck::cast_slice(&scene.materials),
             bytemuck::cast_slice(&scene.emitters),
             bytemuck::cast_slice(&scene.texels),
-            bytemuck::cast_slice(&scene.accel.pairs),
-            bytemuck::cast_slice(&scene.accel.facets),
+            bytemuck::cast_slice(&pairs.nodes),
+            bytemuck::cast_slice(&pairs.facets),
         ];
         let most = device.largest_binding();
         let mut replaced = false;

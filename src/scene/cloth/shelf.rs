@@ -7,7 +7,7 @@ use super::{
 use crate::fabric::{Fabric, FabricError};
 use crate::scene::kept::{Kept, Key, Kind};
 use sha2::{Digest, Sha256};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Raised whenever other things are kept, or in another order. (A change of the kernels' text or of the code
 /// here that works a cloth out needs no raising: both are in the key.)
@@ -68,9 +68,32 @@ impl Shelf {
         Self(Kept::new(folder, KIND))
     }
 
+    /// Looks into these folders first.
+    #[must_use]
+    pub fn looking_into(self, folders: &[PathBuf]) -> Self {
+        self.0.look_into(folders);
+        self
+    }
+
+    /// Where what is new is kept.
+    pub fn folder(&self) -> Option<&Path> {
+        self.0.folder()
+    }
+
     /// Files kept, and their bytes.
     pub fn kept(&self) -> (usize, u64) {
         self.0.tally()
+    }
+
+    /// Whether a cloth need not be worked out any more.
+    ///
+    /// # Errors
+    /// As [`super::add`].
+    pub fn knows(&self, fabric: &Fabric, dye: Dye) -> Result<bool, FabricError> {
+        let mut texels = Vec::new();
+        let laid = lay(fabric, dye, &mut texels)?;
+        let kept = self.0.read(&key_of(fabric, laid, &texels, 0));
+        Ok(kept.is_some_and(|bytes| put(&bytes, laid, &mut texels).is_some()))
     }
 
     /// As [`super::add`], from what was kept of the same cloth, to the bit; what had to be worked out is kept.
@@ -85,10 +108,6 @@ impl Shelf {
     ) -> Result<ClothRecord, FabricError> {
         let before = texels.len();
         let laid = lay(fabric, dye, texels)?;
-        if self.0.folder().is_none() {
-            let survey = work_out(fabric, laid, texels);
-            return Ok(finish(fabric, laid, survey, texels));
-        }
         let key = key_of(fabric, laid, &texels[before..], before);
         let kept = self.0.read(&key);
         let survey = kept.and_then(|bytes| put(&bytes, laid, texels));
