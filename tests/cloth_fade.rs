@@ -73,9 +73,6 @@ const NAMES: [&str; 13] = [
 /// quarter with its directions exchanged; its far view lies within 4 % of the mean of both ways.
 fn most_change(name: &str) -> f64 {
     match name {
-        "chiffon" => 0.13,
-        "herringbone-tweed" => 0.045,
-        "wool-suiting" => 0.05,
         _ => 0.03,
     }
 }
