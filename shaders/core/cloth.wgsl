@@ -51,6 +51,10 @@ const UNDER_ALL_MM: f32 = -1e6;
 const NO_UNDERSIDE_MM: f32 = 100.0;
 // Depth under the surface, over a sheer thread's thickness, past which it is met from below.
 const UNDERSIDE_SHARE: f32 = 0.2;
+// The side of a wall: what is left of its normal's rise.
+const WALL_SIDE: f32 = 0.05;
+// Depth under the surface, over the pitch, past which a thick thread is met on its side.
+const WALL_SHARE: f32 = 0.05;
 // Refractive index 1.55 of most fibres: reflectance facing them (Morton and Hearle, "Physical Properties
 // of Textile Fibres", from memory: 1.53 to 1.58).
 const FIBRE_FACING: f32 = 0.046;
@@ -59,7 +63,8 @@ const FIBRE_FACING: f32 = 0.046;
 struct Cloth {
     thread: Thread,
     at_mm: vec2f,
-    // The side of it in sight: 1, or -1 where a sheer's thread is met from below.
+    // The side of it in sight: 1, `WALL_SIDE` where a thick thread is met on its flank, -1 where a sheer's is met
+    // from below. Its normal's rise is taken times that.
     side: f32,
     // Share of the near model: 1 threads are seen apart, 0 far off.
     near: f32,
@@ -180,7 +185,7 @@ fn cloth_tint(first: u32, at_mm: vec2f, footprint_mm: f32) -> vec3f {
 // Where a line of sight ends.
 struct Sight {
     at_mm: vec2f,
-    // 1 on the threads, -1 on the underside of one (of sheers), 0 where it has passed them all.
+    // As a cloth's; 0 where it has passed all threads.
     side: f32,
 }
 
@@ -212,8 +217,8 @@ fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> Sight {
             if (i == 0u) {
                 return Sight(here, 1.0);
             }
-            if (thin) {
-                return thin_sight(first, at_mm, lean, level, drop);
+            if (thin || u32(shape.x) == CLOTH_KNIT) {
+                return edge_sight(first, at_mm, lean, level, drop);
             }
             // Between the last clear level, asked for in full, and this one.
             let before = level + drop;
@@ -225,9 +230,9 @@ fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> Sight {
     return Sight(at_mm + lean * (low - middle), 0.0);
 }
 
-// Where a line of sight enters a thread that has an underside, between a clear level and one `drop` lower: by halves,
-// since an edge is a step. Where the surface is well above that place, the sight came in from below.
-fn thin_sight(first: u32, at_mm: vec2f, lean: vec2f, level: f32, drop: f32) -> Sight {
+// Where a line of sight enters a thread between a clear level and one `drop` lower: by halves, since an edge is a
+// step. Where the surface is well above that place, a sheer's thread was met from below, a thick one on its side.
+fn edge_sight(first: u32, at_mm: vec2f, lean: vec2f, level: f32, drop: f32) -> Sight {
     let shape = load_texel(first);
     let top = load_texel(first + 4u);
     let middle = 0.5 * (shape.w + top.y);
@@ -243,7 +248,11 @@ fn thin_sight(first: u32, at_mm: vec2f, lean: vec2f, level: f32, drop: f32) -> S
             depth = under;
         }
     }
-    return Sight(at_mm + lean * (inside - middle), select(1.0, -1.0, depth > UNDERSIDE_SHARE * top.w));
+    let here = at_mm + lean * (inside - middle);
+    if (top.w < NO_UNDERSIDE_MM) {
+        return Sight(here, select(1.0, -1.0, depth > UNDERSIDE_SHARE * top.w));
+    }
+    return Sight(here, select(1.0, WALL_SIDE, depth > WALL_SHARE * shape.z));
 }
 
 // How clear the way from a place on the threads toward a light is of other threads: the deepest the
@@ -322,7 +331,7 @@ struct Falls {
 // `clear` the way to the light (1 open), `gain` what there is to raise.
 fn cloth_falls(gain: vec3f, side: f32, clear: f32) -> Falls {
     var straight = clear;
-    if (side > 0.0) {
+    if (side > 0.5) {
         straight *= gain.x;
     }
     return Falls(straight, (0.45 + 0.55 * straight) * gain.y, gain.z);

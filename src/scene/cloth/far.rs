@@ -70,7 +70,8 @@ fn one_way(k: &Bare<'_>, first: u32, seen: &Seen, o: usize, i: usize) -> [f32; 4
     let mut faces = [Mean::default(); KINDS];
     let mut gap = Mean::default();
     let mut thread = Mean::default();
-    for place in &seen.places {
+    // One half of the places this way round, the other half the other way: both are averaged.
+    for place in seen.places.iter().skip(usize::from(o > i)).step_by(2) {
         // What each place weighs: its area as seen, if it is seen.
         let area = place.area(k, out);
         let weight = f64::from(area * place.open[o]);
@@ -85,13 +86,13 @@ fn one_way(k: &Bare<'_>, first: u32, seen: &Seen, o: usize, i: usize) -> [f32; 4
         }
     }
     let mut under = Mean::default();
-    for &t in &seen.undersides[o] {
-        under.add(value(t, -1.0, 1.0), 1.0);
+    for u in &seen.undersides[o] {
+        under.add(value(u.thread, u.side, u.clear[i]), 1.0);
     }
     let kinds = seen.faces[o].iter().zip(&faces);
     let kinds = kinds.map(|(&share, mean)| (share, if mean.weight > 0.0 { *mean } else { thread }));
     let parts: Vec<(f64, Mean)> = kinds
-        .chain([(seen.below(o), under), (1.0 - seen.cover(o), gap)])
+        .chain([(seen.below[o], under), (1.0 - seen.cover(o), gap)])
         .collect();
     std::array::from_fn(|n| {
         let all: f64 = parts.iter().map(|(share, mean)| share * mean.of(n)).sum();

@@ -9,6 +9,8 @@ use rayon::prelude::*;
 
 /// Places on the cloth over which the far view is averaged.
 const PLACES: usize = 2048;
+/// The same of a sheer, most of which is gaps.
+const SHEER_PLACES: usize = 4096;
 /// Levels that threads are sorted into by their height, as many on each; gaps come after them.
 const LEVELS: usize = 4;
 pub(super) const GAP: usize = LEVELS;
@@ -16,6 +18,8 @@ pub(super) const GAP: usize = LEVELS;
 const TURNS: [f32; 2] = [0.7, 1.4];
 /// What threads are sorted into for one direction.
 pub(super) const KINDS: usize = LEVELS * (TURNS.len() + 1);
+/// Threads met from below that are kept of each node.
+const MOST_UNDERSIDES: usize = 96;
 /// What light may be raised by.
 const LEAST_GAIN: f64 = 0.4;
 const MOST_GAIN: f64 = 2.5;
@@ -28,8 +32,9 @@ pub(super) struct Seen {
     pub gains: Vec<[f32; 3]>,
     /// For each node the share of lines of sight that meet a thread from above, by its kind.
     pub faces: Vec<[f64; KINDS]>,
-    /// For each node the threads met from below, among as many lines of sight as there are places.
-    pub undersides: Vec<Vec<Thread>>,
+    /// For each node the share of lines of sight that meet a thread on its side or from below, and some of those.
+    pub below: Vec<f64>,
+    pub undersides: Vec<Vec<Underside>>,
     /// Colours of all the survey's threads over those of these places.
     all: Vec<Thread>,
 }
@@ -64,10 +69,20 @@ pub(super) fn kind(level: usize, area: f32, d: V) -> usize {
     level * (TURNS.len() + 1) + turned
 }
 
+/// A thread met on its side or from below.
+pub(super) struct Underside {
+    pub thread: Thread,
+    /// As `Cloth::side` has it.
+    pub side: f32,
+    /// For each node how clear the way is to the light.
+    pub clear: Vec<f32>,
+}
+
 /// What one node's lines of sight meet.
 struct Met {
     faces: [f64; KINDS],
-    undersides: Vec<Thread>,
+    below: f64,
+    undersides: Vec<Underside>,
     /// Light that neighbours throw in at what is seen, summed.
     around: f64,
 }
@@ -78,12 +93,13 @@ impl Seen {
         let nodes: Vec<V> = (0..SIDE * SIDE)
             .map(|n| node_direction(n % SIDE, n / SIDE))
             .collect();
+        let sheer = texels[first as usize + 4][3] < NO_UNDERSIDE_MM.0;
         let mut places: Vec<Place> = survey
             .places
             .par_iter()
-            .take(PLACES)
+            .take(if sheer { SHEER_PLACES } else { PLACES })
             .enumerate()
-            .map(|(i, &at)| place(&k, first, at, start_of(i), &nodes))
+            .map(|(i, &at)| place(&k, first, at, start_of(i), &nodes, sheer))
             .collect();
         let steps = levels(&places);
         for p in &mut places {
@@ -91,12 +107,13 @@ impl Seen {
         }
         let met: Vec<Met> = nodes
             .par_iter()
-            .map(|&out| meet(&k, first, &places, &steps, out))
+            .map(|&out| meet(&k, first, &places, &steps, &nodes, out))
             .collect();
         let all = survey.places.par_iter().map(|&at| k.thread(first, at));
         let mut seen = Self {
             gains: Vec::new(),
             faces: met.iter().map(|m| m.faces).collect(),
+            below: met.iter().map(|m| m.below).collect(),
             all: all.collect(),
             undersides: Vec::new(),
             nodes,
@@ -104,19 +121,13 @@ impl Seen {
         };
         let around: Vec<f64> = met.iter().map(|m| m.around).collect();
         seen.undersides = met.into_iter().map(|m| m.undersides).collect();
-        let sheer = texels[first as usize + 4][3] < NO_UNDERSIDE_MM.0;
         seen.gains = seen.raise(&k, sheer, &around);
         seen
     }
 
-    /// Share of a node's lines of sight that meet a thread from below.
-    pub fn below(&self, node: usize) -> f64 {
-        self.undersides[node].len() as f64 / self.places.len() as f64
-    }
-
     /// Share of a node's lines of sight that meet a thread.
     pub fn cover(&self, node: usize) -> f64 {
-        self.faces[node].iter().sum::<f64>() + self.below(node)
+        self.faces[node].iter().sum::<f64>() + self.below[node]
     }
 
     /// What all light let in is to be raised by.
@@ -131,7 +142,7 @@ impl Seen {
                     let met: f64 = self.places.iter().filter(is_thread).map(of).sum();
                     (met, self.faces[d].iter().sum())
                 } else {
-                    (self.places.iter().map(of).sum(), 1.0)
+                    (self.places.iter().map(of).sum(), 1.0 - self.below[d])
                 };
                 held(all * n * f64::from(toward.z) / met.max(1e-9))
             })
@@ -200,8 +211,18 @@ fn in_half_space(node: usize) -> bool {
     x * x + y * y <= 1.0
 }
 
-fn place(k: &Bare<'_>, first: u32, at: [f32; 2], start: f32, nodes: &[V]) -> Place {
+fn place(k: &Bare<'_>, first: u32, at: [f32; 2], start: f32, nodes: &[V], sheer: bool) -> Place {
     let cloth = k.near(first, at, start);
+    if sheer && cloth.thread.part == PART_GAP.0 {
+        // What lies behind a sheer is none of its own.
+        return Place {
+            cloth,
+            bare: cloth.thread,
+            level: GAP,
+            open: vec![0.0; nodes.len()],
+            clear: vec![0.0; nodes.len()],
+        };
+    }
     let clear: Vec<f32> = nodes.iter().map(|&d| k.cloth_clear(cloth, d).0).collect();
     if cloth.thread.part != PART_HAIR.0 {
         return Place {
@@ -245,9 +266,10 @@ fn level_of(steps: &[f32], t: Thread) -> usize {
     steps.iter().filter(|&&h| t.height_mm >= h).count()
 }
 
-fn meet(k: &Bare<'_>, first: u32, places: &[Place], steps: &[f32], out: V) -> Met {
+fn meet(k: &Bare<'_>, first: u32, places: &[Place], steps: &[f32], nodes: &[V], out: V) -> Met {
     let mut met = Met {
         faces: [0.0; KINDS],
+        below: 0.0,
         undersides: Vec::new(),
         around: 0.0,
     };
@@ -261,10 +283,31 @@ fn meet(k: &Bare<'_>, first: u32, places: &[Place], steps: &[f32], out: V) -> Me
         if t.part == PART_GAP.0 {
             continue;
         }
-        if sight.side > 0.0 {
-            met.faces[kind(level_of(steps, t), area(k, t, out), out)] += 1.0 / places.len() as f64;
+        let each = 1.0 / places.len() as f64;
+        if sight.side == 1.0 {
+            met.faces[kind(level_of(steps, t), area(k, t, out), out)] += each;
         } else {
-            met.undersides.push(t);
+            met.below += each;
+            if met.undersides.len() < MOST_UNDERSIDES {
+                let cloth = Cloth {
+                    at_mm: sight.at_mm,
+                    thread: t,
+                    side: sight.side,
+                    ..p.cloth
+                };
+                let clear = |&d: &V| {
+                    if sight.side > 0.0 {
+                        k.cloth_clear(cloth, d).0
+                    } else {
+                        1.0
+                    }
+                };
+                met.undersides.push(Underside {
+                    thread: t,
+                    side: sight.side,
+                    clear: nodes.iter().map(clear).collect(),
+                });
+            }
         }
         let light = k.cavity_light(first, t, k.thread_open(first, t));
         met.around += f64::from(light.x + light.y + light.z);

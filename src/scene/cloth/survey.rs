@@ -141,7 +141,10 @@ fn pile_fibres(threads: &[crate::scene::kernels::Thread]) -> [f64; 6] {
     let mut means = [0.0; 6];
     for t in pile() {
         let [x, y, z] = [t.fibre.x, t.fibre.y, t.fibre.z].map(f64::from);
-        for (mean, m) in means.iter_mut().zip([x * x, y * y, z * z, x * y, x * z, y * z]) {
+        for (mean, m) in means
+            .iter_mut()
+            .zip([x * x, y * y, z * z, x * y, x * z, y * z])
+        {
             *mean += m / n;
         }
     }
