@@ -8,7 +8,7 @@
 mod cloths;
 
 use cloths::*;
-use naga_rust_rt::Scalar;
+use naga_rust_rt::{Scalar, Vec4};
 use swatchlight::fabric::Shading;
 use swatchlight::scene::kernels::Kernels;
 use swatchlight::scene::records::*;
@@ -159,10 +159,11 @@ fn near_reflectance_can_be_exchanged_end_for_end() {
         let m = made(&fabric);
         let k = m.bare();
         let mut tried = 0;
-        let even = V {
+        let even = Vec4 {
             x: 1.0,
             y: 1.0,
             z: 1.0,
+            w: 1.0,
         };
         for at in places(60, 100.0) {
             let t = m.at(at, direction(0.0, 0.0), 0.0, 0.5).thread;

@@ -40,6 +40,8 @@ const FAR_NODES: u32 = 81u;
 // Detail fades under this share of a pixel: the pixel's own area is averaged over by its samples, which
 // filters as a sensor does; the structure as a whole fades under a whole pixel.
 const SAMPLE_SHARE: f32 = 0.35;
+// Share below which near or far view is left out of their mixture.
+const FADE_END: f32 = 0.01;
 // Most steps of a shadow's march over the threads, and how many of them a pitch is worth.
 const SHADOW_STEPS: u32 = 6u;
 const STEPS_A_PITCH: f32 = 6.0;
@@ -140,6 +142,8 @@ fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32,
     if (close && ratio < 1.6) {
         let square = ratio * ratio;
         near = exp(-square * square);
+        // The last hundredth of either is not worth working out.
+        near = select(select(near, 0.0, near < FADE_END), 1.0, near > 1.0 - FADE_END);
     }
     var c = no_cloth();
     c.first = first;
@@ -303,13 +307,31 @@ fn thread_normal(t: Thread) -> vec3f {
 
 // Value times cosine in the cloth's frame, both directions above the cloth.
 fn cloth_value(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
-    var value = vec3f(0.0);
+    var falls = Falls(1.0, 1.0, 1.0);
     if (c.near > 0.0) {
         var clear = 1.0;
         if (c.side > 0.0) {
             clear = cloth_clear(c, toward);
         }
-        let falls = cloth_falls(cloth_gain(c.first, toward), c.side, clear);
+        falls = cloth_falls(cloth_gain(c.first, toward), c.side, clear);
+    }
+    return cloth_value_under(c, out, toward, falls);
+}
+
+// The same for light that comes from all round (what the room throws back): each place lies as clear in each
+// direction as all do on average, which spares the march.
+fn cloth_value_even(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
+    var falls = Falls(1.0, 1.0, 1.0);
+    if (c.near > 0.0) {
+        let gain = cloth_gain(c.first, toward);
+        falls = Falls(gain.w, (0.45 + 0.55 * gain.w) * gain.y, gain.z);
+    }
+    return cloth_value_under(c, out, toward, falls);
+}
+
+fn cloth_value_under(c: Cloth, out: vec3f, toward: vec3f, falls: Falls) -> vec3f {
+    var value = vec3f(0.0);
+    if (c.near > 0.0) {
         value = thread_value(c.first, c.thread, c.side, out, toward, falls) * c.near;
     }
     if (c.near < 1.0) {
@@ -329,7 +351,7 @@ struct Falls {
 }
 
 // `clear` the way to the light (1 open), `gain` what there is to raise.
-fn cloth_falls(gain: vec3f, side: f32, clear: f32) -> Falls {
+fn cloth_falls(gain: vec4f, side: f32, clear: f32) -> Falls {
     var straight = clear;
     if (side > 0.5) {
         straight *= gain.x;
@@ -341,9 +363,10 @@ fn cloth_falls(gain: vec3f, side: f32, clear: f32) -> Falls {
 // down on them is met by their faces: a field of heights keeps what falls on steep flanks and under edges from being
 // seen (within a tenth, as a rule). y, z: what comes through yarns and by way of neighbours, as much from
 // each direction as is seen of it from there (a sheer's threads stand closer at a slant), so that exchanging
-// the directions leaves the cloth as it is; even light gives what it gave.
-fn cloth_gain(first: u32, toward: vec3f) -> vec3f {
-    return far_row(u32(load_texel(first + 7u).x), far_spot(toward)).xyz;
+// the directions leaves the cloth as it is; even light gives what it gave. w: what comes straight to a place on
+// average, raised.
+fn cloth_gain(first: u32, toward: vec3f) -> vec4f {
+    return far_row(u32(load_texel(first + 7u).x), far_spot(toward));
 }
 
 // Value times cosine of one thread, the `side` of it in sight.

@@ -200,11 +200,11 @@ fn work_out(fabric: &Fabric, laid: Laid, texels: &mut Vec<[f32; 4]>) -> Survey {
         }
     }
     texels[first + 7][0] = texels.len() as f32;
-    texels.extend([[1.0, 1.0, 1.0, 0.0]; SIDE * SIDE]);
+    texels.extend([[1.0; 4]; SIDE * SIDE]);
     let seen = Seen::look(texels, first as u32, &survey);
     let gains = texels.len() - SIDE * SIDE;
     for (texel, gain) in texels[gains..].iter_mut().zip(&seen.gains) {
-        texel[..3].copy_from_slice(gain);
+        *texel = *gain;
     }
     pay(texels, first, &survey);
     if let Some(form) = hairs {

@@ -3,8 +3,7 @@
 use super::seen::{GAP, KINDS, Seen, kind};
 use super::{Bare, SIDE, vector};
 use crate::scene::kernels::{Kernels, Thread};
-use crate::scene::records::*;
-use naga_rust_rt::Scalar;
+use naga_rust_rt::{Scalar, Vec4};
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
@@ -57,7 +56,8 @@ pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4
 fn one_way(k: &Bare<'_>, first: u32, seen: &Seen, o: usize, i: usize) -> [f32; 4] {
     let (out, toward) = (seen.nodes[o], seen.nodes[i]);
     let value = |t: Thread, side: f32, clear: f32| {
-        let gain = vector(seen.gains[i]);
+        let [x, y, z, w] = seen.gains[i];
+        let gain = Vec4 { x, y, z, w };
         let falls = k.cloth_falls(gain, Scalar(side), Scalar(clear));
         let v = k.thread_value(Scalar(first), t, Scalar(side), out, toward, falls);
         let mut n = k.thread_normal(t);

@@ -4,7 +4,7 @@ use super::survey::Survey;
 use super::{Bare, SIDE, V, node_direction, start_of, vector};
 use crate::scene::kernels::{Cloth, Kernels, Thread};
 use crate::scene::records::*;
-use naga_rust_rt::{Scalar, Vec2};
+use naga_rust_rt::{Scalar, Vec2, Vec4};
 use rayon::prelude::*;
 
 /// Places on the cloth over which the far view is averaged.
@@ -29,7 +29,7 @@ pub(super) struct Seen {
     pub nodes: Vec<V>,
     pub places: Vec<Place>,
     /// For each node what light let in is to be raised by (`cloth_gain` in cloth.wgsl).
-    pub gains: Vec<[f32; 3]>,
+    pub gains: Vec<[f32; 4]>,
     /// For each node the share of lines of sight that meet a thread from above, by its kind.
     pub faces: Vec<[f64; KINDS]>,
     /// For each node the share of lines of sight that meet a thread on its side or from below, and some of those.
@@ -131,7 +131,7 @@ impl Seen {
     }
 
     /// What all light let in is to be raised by.
-    fn raise(&self, k: &Bare<'_>, sheer: bool, around: &[f64]) -> Vec<[f32; 3]> {
+    fn raise(&self, k: &Bare<'_>, sheer: bool, around: &[f64]) -> Vec<[f32; 4]> {
         let n = self.places.len() as f64;
         let is_thread = |p: &&Place| p.bare.part != PART_GAP.0;
         let straight: Vec<f64> = (0..self.nodes.len())
@@ -174,7 +174,11 @@ impl Seen {
                 } else {
                     1.0
                 };
-                [straight[d], held(through), held(around)].map(|g| g as f32)
+                let toward = self.nodes[d];
+                let area = |p: &Place| f64::from(p.area(k, toward));
+                let area: f64 = self.places.iter().map(area).sum();
+                let clear = held(n * f64::from(toward.z) / area.max(1e-9));
+                [straight[d], held(through), held(around), clear].map(|g| g as f32)
             })
             .collect()
     }
@@ -183,10 +187,16 @@ impl Seen {
     pub fn fairness(&self, k: &Bare<'_>, first: u32) -> [f32; 4] {
         let up = vector([0.0, 0.0, 1.0]);
         let light = vector([0.5, 0.3, 0.812_403_84]);
+        let ones = Vec4 {
+            x: 1.0,
+            y: 1.0,
+            z: 1.0,
+            w: 1.0,
+        };
         let sum = |threads: &[Thread]| {
             let mut sum = [0.0_f64; 3];
             for t in threads {
-                let even = k.cloth_falls(vector([1.0; 3]), Scalar(1.0), Scalar(1.0));
+                let even = k.cloth_falls(ones, Scalar(1.0), Scalar(1.0));
                 let v = k.thread_value(Scalar(first), *t, Scalar(1.0), up, light, even);
                 for (s, v) in sum.iter_mut().zip([v.x, v.y, v.z]) {
                     *s += f64::from(v) / threads.len() as f64;
