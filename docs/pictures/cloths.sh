@@ -6,18 +6,21 @@ cd "$(dirname "$0")/../.."
 program=${SWATCHLIGHT:-target/release/swatchlight}
 [ $# -gt 0 ] || set -- $(cd models/fabrics && ls *.toml | sed 's/\.toml$//')
 made=$(mktemp -d)
-trap 'rm -rf "$made" models/setups/.worn-*.toml' EXIT
-for name in "$@"; do
+trap 'rm -rf "$made" "${setup:-}"' EXIT
+names=("$@")
+for name in "${names[@]}"; do
     "$program" fabric "$name" --samples "${SAMPLES:-16}" --out "$made/page.png" --executor cpu --force --quiet >/dev/null
-    # Where the page has its four pictures, in thousandths of its width and height.
-    read -r w h < <(identify -format '%w %h\n' "$made/page.png")
+    # Where the page, 8 pixels to the millimetre, has its four pictures: wovens in a row, others two by two.
+    side=70 spots="15 36 90 36 15 118 90 118"
+    if grep -q '^\[woven\]' "models/fabrics/$name.toml"; then
+        side=63 spots="15 36 83 36 151 36 219 36"
+    fi
     n=0
-    for y in 172 563; do
-        for x in 51 304; do
-            n=$((n + 1))
-            convert "$made/page.png" -crop "$((w * 234 / 1000))x$((h * 331 / 1000))+$((w * x / 1000))+$((h * y / 1000))" \
-                +repage -resize 230x230! "$made/$n.png"
-        done
+    set -- $spots
+    while [ $# -gt 0 ]; do
+        n=$((n + 1))
+        convert "$made/page.png" -crop "$((8 * side))x$((8 * side))+$((8 * $1))+$((8 * $2))" +repage -resize 230x230! "$made/$n.png"
+        shift 2
     done
     setup=models/setups/.worn-$name.toml
     sed "s/^fabric = .*/fabric = \"$name\"/" models/setups/side-key-linen.toml >"$setup"
