@@ -8,7 +8,7 @@
 mod cloths;
 
 use cloths::*;
-use naga_rust_rt::Scalar;
+use naga_rust_rt::{Scalar, Vec4};
 use swatchlight::fabric::Shading;
 use swatchlight::scene::kernels::Kernels;
 use swatchlight::scene::records::*;
@@ -45,17 +45,8 @@ fn no_cloth_gives_back_more_than_it_gets() {
     }
 }
 
-/// How far the far view may be off the near one's mean. The far table is read along straight lines between
-/// directions some 20 degrees apart: velvet's, which goes from dark to bright within that, and deep ribs' come out as
-/// far off as is written here; so do sheers at a slant, where a field of heights has no underside.
-fn allowed(name: &str) -> f64 {
-    match name {
-        "velvet" | "rib-two-two" => 0.075,
-        "floral-lace" => 0.06,
-        "chiffon" | "tulle" => 0.13,
-        _ => 0.03,
-    }
-}
+/// How far the far view may be off the near one's mean, beside three standard errors.
+const ALLOWED: f64 = 0.03;
 
 /// The far view is the mean of the near one, within 3 % at five views under a hard and a broad light.
 #[test]
@@ -109,22 +100,21 @@ fn the_far_view_is_the_near_one_from_afar() {
                 worst.push((
                     far / near - 1.0,
                     error,
-                    name.clone(),
                     format!("{name} view {off} light {which}"),
                 ));
             }
         }
     }
     worst.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
-    for (off, error, _, what) in worst.iter().take(60) {
+    for (off, error, what) in worst.iter().take(60) {
         println!(
             "{:+.1} % (standard error {:.1} %) {what}",
             100.0 * off,
             100.0 * error
         );
     }
-    for (off, error, name, what) in &worst {
-        assert!(off.abs() <= allowed(name) + 3.0 * error, "{what}: {off}");
+    for (off, error, what) in &worst {
+        assert!(off.abs() <= ALLOWED + 3.0 * error, "{what}: {off}");
     }
 }
 
@@ -169,6 +159,12 @@ fn near_reflectance_can_be_exchanged_end_for_end() {
         let m = made(&fabric);
         let k = m.bare();
         let mut tried = 0;
+        let even = Vec4 {
+            x: 1.0,
+            y: 1.0,
+            z: 1.0,
+            w: 1.0,
+        };
         for at in places(60, 100.0) {
             let t = m.at(at, direction(0.0, 0.0), 0.0, 0.5).thread;
             let n = k.thread_normal(t);
@@ -185,16 +181,56 @@ fn near_reflectance_can_be_exchanged_end_for_end() {
                 } else {
                     (na.0, nb.0)
                 };
-                let open = Scalar(1.0);
+                let (up, open) = (Scalar(1.0), k.cloth_falls(even, Scalar(1.0), Scalar(1.0)));
                 let one =
-                    luminance(k.thread_value(m.first(), t, a, b, open)) / f64::from(cosines.1);
+                    luminance(k.thread_value(m.first(), t, up, a, b, open)) / f64::from(cosines.1);
                 let other =
-                    luminance(k.thread_value(m.first(), t, b, a, open)) / f64::from(cosines.0);
+                    luminance(k.thread_value(m.first(), t, up, b, a, open)) / f64::from(cosines.0);
                 assert!((one - other).abs() <= 2e-4 * one, "{name}: {one} {other}");
                 tried += 1;
             }
         }
         assert!(tried > 10, "{name}: {tried}");
+    }
+}
+
+/// Threads and all that stands between them, seen from one side and lit from another, come to what they do the
+/// other way round: within 6 %, beside three standard errors. (A field of heights without undersides and walls
+/// missed it by 31 % on chiffon and by 11 % on a rib.)
+#[test]
+fn near_cloth_can_be_exchanged_end_for_end() {
+    for (name, fabric) in fabrics() {
+        let m = made(&fabric);
+        let k = m.bare();
+        let spots = places(4000, 1000.0);
+        for (a, b) in [
+            (direction(0.0, 0.0), direction(45.0, 160.0)),
+            (direction(20.0, 60.0), direction(45.0, 160.0)),
+            (direction(60.0, 90.0), direction(22.0, 100.0)),
+        ] {
+            let (mut one, mut other, mut squares) = (0.0, 0.0, 0.0);
+            for (i, &at) in spots.iter().enumerate() {
+                let start = (i as f32 * 0.414_213_6) % 1.0;
+                let look = |out: V, toward: V| {
+                    let c = m.at(at, out, 0.0, start);
+                    luminance(k.cloth_value(c, out, toward)) / f64::from(toward.z)
+                };
+                let (there, back) = (look(a, b), look(b, a));
+                one += there;
+                other += back;
+                squares += (there - back).powi(2);
+            }
+            let n = spots.len() as f64;
+            let off = (other - one) / one;
+            let error = (squares / n - ((other - one) / n).powi(2)).max(0.0).sqrt() / n.sqrt();
+            let error = error / (one / n);
+            println!(
+                "{name}: {:+.1} % (standard error {:.1} %)",
+                100.0 * off,
+                100.0 * error
+            );
+            assert!(off.abs() <= 0.06 + 3.0 * error, "{name}: {off} {error}");
+        }
     }
 }
 

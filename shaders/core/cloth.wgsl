@@ -18,9 +18,10 @@
 //   9  mean tilt and spread of the second, the fibre's direction along x and y
 //  10, 11  the same for the weft
 //  12 mean slopes of a solid's mirror lobe far off, one reflectance for all threads (below 0: their own), height that only 2 % lie over (mm)
-//  13 mean colour that `cloth_tint` finds, 1 where a solid's mirror lobe is kept far off
+//   9, 11 of a pile: mean squares of its fibres' x, y, z; mean products xy, xz, yz
+//  13 mean colour that `cloth_tint` finds, 1 where a solid's mirror lobe is kept far off, 2 for a pile
 //  14 width of a pixel on the cloth at which its structure is gone (mm)
-// The far tables: for each direction what all light let in is to be raised by (`cloth_gain`), then for each pair
+// The far tables: for each direction what light let in is to be raised by (`cloth_gain`), then for each pair
 // of directions colour and the lobes' share.
 
 const CLOTH_WOVEN: u32 = 0u;
@@ -39,6 +40,8 @@ const FAR_NODES: u32 = 81u;
 // Detail fades under this share of a pixel: the pixel's own area is averaged over by its samples, which
 // filters as a sensor does; the structure as a whole fades under a whole pixel.
 const SAMPLE_SHARE: f32 = 0.35;
+// Share below which near or far view is left out of their mixture.
+const FADE_END: f32 = 0.01;
 // Most steps of a shadow's march over the threads, and how many of them a pitch is worth.
 const SHADOW_STEPS: u32 = 6u;
 const STEPS_A_PITCH: f32 = 6.0;
@@ -46,6 +49,14 @@ const STEPS_A_PITCH: f32 = 6.0;
 const DEEP_ENOUGH: f32 = 4.0;
 // Far under every cloth: heights asked for over it are all answered.
 const UNDER_ALL_MM: f32 = -1e6;
+// Threads thicker than this have no underside to be seen: the cloth is no sheer.
+const NO_UNDERSIDE_MM: f32 = 100.0;
+// Depth under the surface, over a sheer thread's thickness, past which it is met from below.
+const UNDERSIDE_SHARE: f32 = 0.2;
+// The side of a wall: what is left of its normal's rise.
+const WALL_SIDE: f32 = 0.05;
+// Depth under the surface, over the pitch, past which a thick thread is met on its side.
+const WALL_SHARE: f32 = 0.05;
 // Refractive index 1.55 of most fibres: reflectance facing them (Morton and Hearle, "Physical Properties
 // of Textile Fibres", from memory: 1.53 to 1.58).
 const FIBRE_FACING: f32 = 0.046;
@@ -54,6 +65,9 @@ const FIBRE_FACING: f32 = 0.046;
 struct Cloth {
     thread: Thread,
     at_mm: vec2f,
+    // The side of it in sight: 1, `WALL_SIDE` where a thick thread is met on its flank, -1 where a sheer's is met
+    // from below. Its normal's rise is taken times that.
+    side: f32,
     // Share of the near model: 1 threads are seen apart, 0 far off.
     near: f32,
     // Where the march of a shadow starts within its first step, 0..1.
@@ -67,7 +81,7 @@ struct Cloth {
 }
 
 fn no_cloth() -> Cloth {
-    return Cloth(gap(0.0), vec2f(0.0), 0.0, 0.0, vec3f(1.0), 1.0, vec3f(0.0, 0.0, 1.0), NOTHING);
+    return Cloth(gap(0.0), vec2f(0.0), 1.0, 0.0, 0.0, vec3f(1.0), 1.0, vec3f(0.0, 0.0, 1.0), NOTHING);
 }
 
 // Height of the surface; where it is under `over_mm`, any number up to that (thread.wgsl).
@@ -128,6 +142,8 @@ fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32,
     if (close && ratio < 1.6) {
         let square = ratio * ratio;
         near = exp(-square * square);
+        // The last hundredth of either is not worth working out.
+        near = select(select(near, 0.0, near < FADE_END), 1.0, near > 1.0 - FADE_END);
     }
     var c = no_cloth();
     c.first = first;
@@ -141,9 +157,15 @@ fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32,
         c.tint = cloth_tint(first, at_mm, footprint_mm);
     }
     if (near > 0.0) {
-        c.at_mm = cloth_seen(first, at_mm, out);
-        // Where there is no far view, as finely as the structure itself asks for.
-        c.thread = cloth_thread(first, c.at_mm, min(footprint_mm, load_texel(first).z));
+        let sight = cloth_seen(first, at_mm, out);
+        c.at_mm = sight.at_mm;
+        c.side = sight.side;
+        if (sight.side == 0.0) {
+            c.thread = gap(load_texel(first).w);
+        } else {
+            // Where there is no far view, as finely as the structure itself asks for.
+            c.thread = cloth_thread(first, c.at_mm, min(footprint_mm, load_texel(first).z));
+        }
         if (near > 0.5) {
             c.alpha = load_texel(first + 3u).w;
             c.mirror = thread_normal(c.thread);
@@ -164,42 +186,77 @@ fn cloth_tint(first: u32, at_mm: vec2f, footprint_mm: f32) -> vec3f {
     return colour / max(load_texel(first + 13u).xyz, vec3f(1e-4));
 }
 
+// Where a line of sight ends.
+struct Sight {
+    at_mm: vec2f,
+    // As a cloth's; 0 where it has passed all threads.
+    side: f32,
+}
+
 // Where a line of sight that would cross the middle plane at `at_mm` meets the threads: a march
 // down through the relief (after Policarpo, Oliveira and Comba 2005).
-fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> vec2f {
+fn cloth_seen(first: u32, at_mm: vec2f, out: vec3f) -> Sight {
     let shape = load_texel(first);
     let low = shape.w;
     let top = load_texel(first + 4u);
     let high = top.y;
     let thick = top.w;
+    let thin = thick < NO_UNDERSIDE_MM;
     let lean = out.xy / max(out.z, 0.2);
     let travel = root(dot(lean, lean)) * (high - low);
-    let fine = 0.08 * shape.z;
+    let fine = min(0.08 * shape.z, 0.25 * thick);
     if (travel < fine) {
-        return at_mm;
+        return Sight(at_mm, 1.0);
     }
-    let steps = min(u32(travel / fine) + 1u, 12u);
+    let steps = min(u32(travel / fine) + 1u, select(12u, 48u, thin));
     let drop = (high - low) / f32(steps);
     // The garment's own surface is taken as the middle of the relief.
     let middle = 0.5 * (low + high);
-    var above = high;
     for (var i = 0u; i <= steps; i++) {
         let level = high - drop * f32(i);
-        let clear = level - cloth_height(first, at_mm + lean * (level - middle), level - drop);
+        let here = at_mm + lean * (level - middle);
+        let clear = level - cloth_height(first, here, level - drop);
         // Deeper under a surface than it is thick: past it, below.
         if (clear <= 0.0 && clear > -thick) {
             if (i == 0u) {
-                return at_mm + lean * (level - middle);
+                return Sight(here, 1.0);
+            }
+            if (thin || u32(shape.x) == CLOTH_KNIT) {
+                return edge_sight(first, at_mm, lean, level, drop);
             }
             // Between the last clear level, asked for in full, and this one.
             let before = level + drop;
             let over = before - cloth_height(first, at_mm + lean * (before - middle), UNDER_ALL_MM);
             let back = clear / min(clear - over, -1e-6);
-            return at_mm + lean * (level + drop * clamp(back, 0.0, 1.0) - middle);
+            return Sight(at_mm + lean * (level + drop * clamp(back, 0.0, 1.0) - middle), 1.0);
         }
-        above = level;
     }
-    return at_mm + lean * (above - middle);
+    return Sight(at_mm + lean * (low - middle), 0.0);
+}
+
+// Where a line of sight enters a thread between a clear level and one `drop` lower: by halves, since an edge is a
+// step. Where the surface is well above that place, a sheer's thread was met from below, a thick one on its side.
+fn edge_sight(first: u32, at_mm: vec2f, lean: vec2f, level: f32, drop: f32) -> Sight {
+    let shape = load_texel(first);
+    let top = load_texel(first + 4u);
+    let middle = 0.5 * (shape.w + top.y);
+    var inside = level;
+    var half = drop;
+    var depth = cloth_height(first, at_mm + lean * (inside - middle), UNDER_ALL_MM) - inside;
+    for (var i = 0u; i < 3u; i++) {
+        half *= 0.5;
+        let between = inside + half;
+        let under = cloth_height(first, at_mm + lean * (between - middle), UNDER_ALL_MM) - between;
+        if (under >= 0.0 && under < top.w) {
+            inside = between;
+            depth = under;
+        }
+    }
+    let here = at_mm + lean * (inside - middle);
+    if (top.w < NO_UNDERSIDE_MM) {
+        return Sight(here, select(1.0, -1.0, depth > UNDERSIDE_SHARE * top.w));
+    }
+    return Sight(here, select(1.0, WALL_SIDE, depth > WALL_SHARE * shape.z));
 }
 
 // How clear the way from a place on the threads toward a light is of other threads: the deepest the
@@ -250,10 +307,32 @@ fn thread_normal(t: Thread) -> vec3f {
 
 // Value times cosine in the cloth's frame, both directions above the cloth.
 fn cloth_value(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
+    var falls = Falls(1.0, 1.0, 1.0);
+    if (c.near > 0.0) {
+        var clear = 1.0;
+        if (c.side > 0.0) {
+            clear = cloth_clear(c, toward);
+        }
+        falls = cloth_falls(cloth_gain(c.first, toward), c.side, clear);
+    }
+    return cloth_value_under(c, out, toward, falls);
+}
+
+// The same for light that comes from all round (what the room throws back): each place lies as clear in each
+// direction as all do on average, which spares the march.
+fn cloth_value_even(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
+    var falls = Falls(1.0, 1.0, 1.0);
+    if (c.near > 0.0) {
+        let gain = cloth_gain(c.first, toward);
+        falls = Falls(gain.w, (0.45 + 0.55 * gain.w) * gain.y, gain.z);
+    }
+    return cloth_value_under(c, out, toward, falls);
+}
+
+fn cloth_value_under(c: Cloth, out: vec3f, toward: vec3f, falls: Falls) -> vec3f {
     var value = vec3f(0.0);
     if (c.near > 0.0) {
-        let clear = cloth_clear(c, toward) * cloth_gain(c.first, toward);
-        value = thread_value(c.first, c.thread, out, toward, clear) * c.near;
+        value = thread_value(c.first, c.thread, c.side, out, toward, falls) * c.near;
     }
     if (c.near < 1.0) {
         value += far_value(c.first, c.tint, out, toward) * (1.0 - c.near);
@@ -261,50 +340,72 @@ fn cloth_value(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
     return value;
 }
 
-// What light from a direction has to be raised by on the threads, so that all that comes down on the cloth is met
-// by them: a field of heights keeps what falls on steep flanks and under edges from being seen (within a tenth, as
-// a rule).
-fn cloth_gain(first: u32, toward: vec3f) -> f32 {
-    return far_row(u32(load_texel(first + 7u).x), far_spot(toward)).x;
+// How light from a direction comes to a thread, over what falls on the flat cloth.
+struct Falls {
+    // Straight, past what stands in the way.
+    straight: f32,
+    // Through yarns, and by way of fibres that stand off: half of it whatever stands in the way.
+    through: f32,
+    // Thrown in by neighbours.
+    around: f32,
 }
 
-// Value times cosine of one thread, `clear` the way to the light (1 open).
-fn thread_value(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+// `clear` the way to the light (1 open), `gain` what there is to raise.
+fn cloth_falls(gain: vec4f, side: f32, clear: f32) -> Falls {
+    var straight = clear;
+    if (side > 0.5) {
+        straight *= gain.x;
+    }
+    return Falls(straight, (0.45 + 0.55 * straight) * gain.y, gain.z);
+}
+
+// What light from a direction has to be raised by on the threads. x: what comes straight, so that all that comes
+// down on them is met by their faces: a field of heights keeps what falls on steep flanks and under edges from being
+// seen (within a tenth, as a rule). y, z: what comes through yarns and by way of neighbours, as much from
+// each direction as is seen of it from there (a sheer's threads stand closer at a slant), so that exchanging
+// the directions leaves the cloth as it is; even light gives what it gave. w: what comes straight to a place on
+// average, raised.
+fn cloth_gain(first: u32, toward: vec3f) -> vec4f {
+    return far_row(u32(load_texel(first + 7u).x), far_spot(toward));
+}
+
+// Value times cosine of one thread, the `side` of it in sight.
+fn thread_value(first: u32, t: Thread, side: f32, out: vec3f, toward: vec3f, falls: Falls) -> vec3f {
     let above = max(toward.z, 0.0);
     if (t.part == PART_GAP) {
-        return load_texel(first + 5u).xyz * (INV_PI * above * clear * 0.8);
+        return load_texel(first + 5u).xyz * (INV_PI * above * falls.straight * 0.8);
     }
     if (t.part == PART_PILE) {
-        return pile_value(first, t, out, toward) * clear + sheen_over(first, t, out, toward, clear);
+        return pile_value(first, t, out, toward) * falls.straight + sheen_over(first, t, out, toward, falls);
     }
     if (t.part == PART_SOLID) {
-        return solid_value(first, t, out, toward, clear);
+        return solid_value(first, t, out, toward, falls);
     }
     if (t.part == PART_HAIR) {
         return hair_value(first, t, out, toward);
     }
-    return yarn_value(first, t, out, toward, clear) + sheen_over(first, t, out, toward, clear);
+    return yarn_value(first, t, side, out, toward, falls) + sheen_over(first, t, out, toward, falls);
 }
 
 // A yarn: fibres' lobes, the yarn's body about its own normal, light through the yarn about the cloth's
 // (so that exchanging the directions leaves each share as it is), and what neighbours throw in.
-fn yarn_value(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+fn yarn_value(first: u32, t: Thread, side: f32, out: vec3f, toward: vec3f, falls: Falls) -> vec3f {
     let lobes = load_texel(first + 1u);
     let body = load_texel(first + 2u);
-    let n = thread_normal(t);
+    let n = thread_normal(t) * vec3f(1.0, 1.0, side);
     let facing = max(dot(n, toward), 0.0);
     let above = max(toward.z, 0.0);
     let open = thread_open(first, t);
     var value = t.colour * (body.w * INV_PI
-        * ((1.0 - body.x) * facing * clear + body.x * above * (0.45 + 0.55 * clear)));
-    value += cavity_light(first, t, open) * (INV_PI * above * body.w);
+        * ((1.0 - body.x) * facing * falls.straight + body.x * above * falls.through));
+    value += cavity_light(first, t, open) * (INV_PI * above * body.w * falls.around);
     if (facing > 0.0) {
         let fibre = normalize(vec3f(t.fibre.xy, dot(t.slope, t.fibre.xy)));
         let a = fibre_angles(fibre, out, toward);
         let mirror = fibre_mirror(out, toward);
         let gloss = lobes.x * (mirror / FIBRE_FACING) * fibre_lobe(a, 0.0, lobes.y * lobes.y + t.blur);
         let glow = lobes.z * (1.0 - mirror) * fibre_lobe(a, 0.0, lobes.w * lobes.w + t.blur);
-        value += (vec3f(gloss) + deep_colour(t.colour) * glow) * (facing * clear * open);
+        value += (vec3f(gloss) + deep_colour(t.colour) * glow) * (facing * falls.straight * open);
     }
     return value;
 }
@@ -376,13 +477,13 @@ fn arc_sine(x: f32) -> f32 {
 }
 
 // Sheen of fibres that stand off, about the cloth's normal; half in shadow where threads are.
-fn sheen_over(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+fn sheen_over(first: u32, t: Thread, out: vec3f, toward: vec3f, falls: Falls) -> vec3f {
     let sheen = load_texel(first + 3u);
     if (sheen.x <= 0.0 || toward.z <= 0.0 || out.z <= 0.0) {
         return vec3f(0.0);
     }
     let tint = mix(t.colour, vec3f(1.0), sheen.z);
-    return tint * (sheen.x * sheen_value(sheen.y, out, toward) * toward.z * (0.4 + 0.6 * clear));
+    return tint * (sheen.x * sheen_value(sheen.y, out, toward) * toward.z * falls.through);
 }
 
 // A layer of leaning fibres, scattering once (the form of Lommel and Seeliger for fibres, whose
@@ -414,7 +515,7 @@ fn eased(cosine: f32) -> f32 {
 }
 
 // Leather, sequins: facets (GGX) over a base that gets what they leave (Ashikhmin and Shirley 2000).
-fn solid_value(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> vec3f {
+fn solid_value(first: u32, t: Thread, out: vec3f, toward: vec3f, falls: Falls) -> vec3f {
     let body = load_texel(first + 2u);
     let n = thread_normal(t);
     let facing_in = dot(n, toward);
@@ -424,14 +525,14 @@ fn solid_value(first: u32, t: Thread, out: vec3f, toward: vec3f, clear: f32) -> 
     var value = vec3f(0.0);
     if (mirror >= 0.0) {
         let through = base_under_facets(mirror, max(facing_in, 0.0), facing_out);
-        value = t.colour * (body.w * INV_PI * through * (1.0 - body.x) * max(facing_in, 0.0) * clear
-            + body.w * INV_PI * body.x * above * (0.45 + 0.55 * clear));
-        value += cavity_light(first, t, thread_open(first, t)) * (INV_PI * above * body.w);
+        value = t.colour * (body.w * INV_PI * through * (1.0 - body.x) * max(facing_in, 0.0) * falls.straight
+            + body.w * INV_PI * body.x * above * falls.through);
+        value += cavity_light(first, t, thread_open(first, t)) * (INV_PI * above * body.w * falls.around);
     }
     if (facing_in > 0.0) {
         let smooth_alpha = load_texel(first + 3u).w;
         let alpha = root(smooth_alpha * smooth_alpha + 2.0 * t.blur);
-        value += facet_value(mirror, t.colour, alpha, n, out, toward) * (facing_in * clear);
+        value += facet_value(mirror, t.colour, alpha, n, out, toward) * (facing_in * falls.straight);
     }
     return value;
 }
@@ -507,7 +608,26 @@ fn far_value(first: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
     let up = from_node + FAR_SIDE * FAR_NODES;
     let high = mix(far_row(up, b), far_row(up + FAR_NODES, b), a.across);
     let rest = mix(low, high, a.up);
-    return (rest.xyz * INV_PI * tint + far_lobes(first, tint, out, toward) * rest.w) * toward.z;
+    let shape = far_shape(first, out, toward);
+    return (rest.xyz * (INV_PI * shape) * tint + far_lobes(first, tint, out, toward) * rest.w) * toward.z;
+}
+
+// What the table's rest is taken over, since a table that coarse could not follow it: of a pile, a layer of all its
+// fibres (as `pile_value`, with the mean square of each direction's sine to them); of others 1.
+fn far_shape(first: u32, out: vec3f, toward: vec3f) -> f32 {
+    if (load_texel(first + 13u).w < 1.5) {
+        return 1.0;
+    }
+    let squares = load_texel(first + 9u).xyz;
+    let products = load_texel(first + 11u).xyz;
+    let across_out = pile_across(squares, products, out);
+    let across_in = pile_across(squares, products, toward);
+    return 2.0 * across_in * across_out / (across_in * eased(out.z) + across_out * eased(toward.z));
+}
+
+fn pile_across(squares: vec3f, products: vec3f, d: vec3f) -> f32 {
+    let along = dot(squares, d * d) + 2.0 * (products.x * d.x * d.y + products.y * d.x * d.z + products.z * d.y * d.z);
+    return root(max(1.0 - along, 1e-3));
 }
 
 // The lobes of the far view, without cosine, as if nothing stood in the way.

@@ -91,6 +91,9 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
                 // What lights bring to the base of skin has been looked at, all of it; of what bounces, spread is smooth.
                 to_lights -= base_value(first.place, s.direction) * (first.carried / (f32(branches) * s.pdf));
             }
+            if (only_lights_light(first.place) && near) {
+                to_lights = vec3f(0.0);
+            }
             walk(from_here, leave(from_here, first.place.facet, s.direction), s.direction, throughput, to_lights, s.pdf, seed, number);
         }
     }
@@ -441,7 +444,10 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
     if (clear <= 0.0) {
         return;
     }
-    let weight = power_weight(s.pdf * light_effort(e, first), place_pdf(place, s.direction));
+    var weight = 1.0;
+    if (!(near && only_lights_light(place))) {
+        weight = power_weight(s.pdf * light_effort(e, first), place_pdf(place, s.direction));
+    }
     value *= weight;
     if (place.under != NOTHING && first) {
         // No path looks for what the base has of the lights.

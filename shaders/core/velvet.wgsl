@@ -132,9 +132,16 @@ fn velvet_thread(form: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
         // Leaning fibres are seen from their side: longer along the nap than wide.
         let x = fine.y * (at_mm.y * along_nap.x - at_mm.x * along_nap.y);
         let y = 0.4 * fine.y * (at_mm.x * along_nap.x + at_mm.y * along_nap.y);
-        let across = noise_over(x, y, label + 21u);
-        let along = noise_over(x * 0.83 + 0.31 * y, y * 1.07, label + 22u);
-        let glint = lattice(i32(floor(x)), i32(floor(y + 0.5 * across)), label + 23u);
+        // No noise keeps to its grid: each is turned and swayed by a slower one, or cells would show on bare pile.
+        let sway = vec2f(noise_over(0.31 * x + 0.17 * y, 0.29 * y - 0.13 * x, label + 24u),
+            noise_over(0.23 * x - 0.19 * y, 0.37 * y + 0.11 * x, label + 25u));
+        let u = x + 1.1 * sway.x;
+        let v = y + 0.7 * sway.y;
+        let across = 0.65 * noise_over(0.92 * u + 0.38 * v, 0.92 * v - 0.38 * u, label + 21u)
+            + 0.5 * noise_over(1.71 * u - 0.83 * v, 1.09 * v + 0.67 * u, label + 26u);
+        let along = 0.65 * noise_over(0.81 * u - 0.59 * v, 0.87 * v + 0.52 * u, label + 22u)
+            + 0.5 * noise_over(1.53 * u + 0.91 * v, 1.21 * v - 0.73 * u, label + 27u);
+        let glint = noise_over(2.3 * u + 0.6 * v, 1.4 * v - 0.9 * u, label + 23u);
         lean += fibres_left * 0.20
             * vec2f(
                 along * along_nap.x - across * along_nap.y,

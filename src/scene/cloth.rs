@@ -8,17 +8,18 @@ use naga_rust_rt::{Scalar, Vec2 as KernelVec2, Vec3 as KernelVec3, Vec4 as Kerne
 use rayon::prelude::*;
 use std::f64::consts::PI;
 
+mod far;
 mod hairs;
+mod seen;
 mod shelf;
 mod survey;
 
+use seen::Seen;
 pub use shelf::{CLOTH_VERSION, Shelf};
 pub use survey::{Family, Survey};
 
 type V = KernelVec3<f32>;
 
-/// Places on the cloth over which the far view is averaged.
-const PLACES: usize = 2048;
 /// Rows of a cloth's record (shaders/core/cloth.wgsl lists them).
 const ROWS: usize = 15;
 /// The texel of a hairs' form with their mean colour (shaders/core/hairs.wgsl).
@@ -183,6 +184,12 @@ fn work_out(fabric: &Fabric, laid: Laid, texels: &mut Vec<[f32; 4]>) -> Survey {
     texels[first + 12][3] = survey.heights_mm[1] as f32;
     let tint = survey::mean_tint(texels, first as u32, &survey.places);
     put(texels, 13, [tint[0], tint[1], tint[2], 0.0]);
+    if shade == Shading::Pile {
+        let [xx, yy, zz, xy, xz, yz] = survey.pile_fibres.map(|m| m as f32);
+        put(texels, 9, [xx, yy, zz, 0.0]);
+        put(texels, 11, [xy, xz, yz, 0.0]);
+        texels[first + 13][3] = 2.0;
+    }
     if shade == Shading::Solid {
         if survey.slope_variance < MOST_MIRROR_SPREAD * light.roughness.powi(2) {
             texels[first + 13][3] = 1.0;
@@ -193,17 +200,17 @@ fn work_out(fabric: &Fabric, laid: Laid, texels: &mut Vec<[f32; 4]>) -> Survey {
         }
     }
     texels[first + 7][0] = texels.len() as f32;
-    texels.extend([[1.0, 0.0, 0.0, 0.0]; SIDE * SIDE]);
+    texels.extend([[1.0; 4]; SIDE * SIDE]);
     let seen = Seen::look(texels, first as u32, &survey);
     let gains = texels.len() - SIDE * SIDE;
     for (texel, gain) in texels[gains..].iter_mut().zip(&seen.gains) {
-        texel[0] = *gain;
+        *texel = *gain;
     }
     pay(texels, first, &survey);
     if let Some(form) = hairs {
         hairs::settle(texels, laid.first, form, &survey.places);
     }
-    let table = far_table(texels, first as u32, &seen);
+    let table = far::table(texels, first as u32, &seen);
     texels.extend(table);
     survey
 }
@@ -291,163 +298,6 @@ fn pay(texels: &mut [[f32; 4]], first: usize, survey: &Survey) {
         texels[first + 1][2] *= less;
         texels[first + 2][3] *= less;
         texels[first + 3][0] *= less;
-    }
-}
-
-/// Places on the cloth, and how clear they are in each direction of the far table.
-struct Seen {
-    nodes: Vec<V>,
-    places: Vec<(Cloth, Vec<f32>)>,
-    /// For each node what light let in is to be raised by.
-    gains: Vec<f32>,
-    /// For each node the share of lines of sight that meet a thread, no gap.
-    cover: Vec<f64>,
-}
-
-impl Seen {
-    fn look(texels: &[[f32; 4]], first: u32, survey: &Survey) -> Self {
-        let k = Bare { texels };
-        let nodes: Vec<V> = (0..SIDE * SIDE)
-            .map(|n| node_direction(n % SIDE, n / SIDE))
-            .collect();
-        let mut places: Vec<(Cloth, Vec<f32>)> = survey
-            .places
-            .par_iter()
-            .take(PLACES)
-            .enumerate()
-            .map(|(i, &at)| {
-                let c = k.near(first, at, start_of(i));
-                let clear = nodes.iter().map(|&d| k.cloth_clear(c, d).0).collect();
-                (c, clear)
-            })
-            .collect();
-        let gains: Vec<f32> = nodes
-            .iter()
-            .enumerate()
-            .map(|(d, &toward)| {
-                let met: f64 = places
-                    .iter()
-                    .map(|(c, clear)| f64::from(area(&k, c, toward) * clear[d]))
-                    .sum();
-                let all = places.len() as f64 * f64::from(toward.z);
-                (all / met.max(1e-9)).clamp(0.5, 2.0) as f32
-            })
-            .collect();
-        let cover = nodes
-            .par_iter()
-            .map(|&out| {
-                let met = places
-                    .iter()
-                    .filter(|(c, _)| {
-                        let at = k.cloth_seen(Scalar(first), c.at_mm, out);
-                        let coarse = Scalar(1e6);
-                        k.cloth_bare_thread(Scalar(first), at, coarse).part != PART_GAP.0
-                    })
-                    .count();
-                met as f64 / places.len() as f64
-            })
-            .collect();
-        for (_, clear) in &mut places {
-            for (c, gain) in clear.iter_mut().zip(&gains) {
-                *c *= gain;
-            }
-        }
-        Self {
-            nodes,
-            places,
-            gains,
-            cover,
-        }
-    }
-}
-
-/// Area of a place's surface as seen from a direction, over that of the flat cloth.
-fn area(k: &Bare<'_>, c: &Cloth, d: V) -> f32 {
-    let n = k.thread_normal(c.thread);
-    (n.dot(d).0 / n.z).max(0.0)
-}
-
-/// The far view: for each pair of nodes what the near view comes to on average there, less its lobes;
-/// and the share of the lobes that is lit and seen. Made the same both ways round.
-fn far_table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4]> {
-    let k = Bare { texels };
-    let nodes = &seen.nodes;
-    let count = nodes.len();
-    // What each place weighs in each view: its area as seen, if it is seen.
-    let one_way: Vec<[f32; 4]> = (0..count * count)
-        .into_par_iter()
-        .map(|pair| {
-            let (o, i) = (pair / count, pair % count);
-            let (out, toward) = (nodes[o], nodes[i]);
-            // Threads and gaps apart: how much of each is seen is known by the near view itself, which
-            // also meets threads on flanks too steep for a field of heights.
-            let mut thread = [0.0_f64; 5];
-            let mut gap = [0.0_f64; 5];
-            for (c, clear) in &seen.places {
-                let weight = f64::from(area(&k, c, out) * clear[o]);
-                if weight <= 0.0 {
-                    continue;
-                }
-                let t = c.thread;
-                let value = k.thread_value(Scalar(first), t, out, toward, Scalar(clear[i]));
-                let facing = k.thread_normal(t).dot(toward).0.max(0.0);
-                let (sums, lit) = if t.part == PART_GAP.0 {
-                    (&mut gap, 0.0)
-                } else {
-                    (&mut thread, facing * clear[i])
-                };
-                for (sum, v) in sums.iter_mut().zip([value.x, value.y, value.z, lit, 1.0]) {
-                    *sum += weight * f64::from(v);
-                }
-            }
-            std::array::from_fn(|n| {
-                let mean = |sums: &[f64; 5]| sums[n] / sums[4].max(1e-12);
-                let all = seen.cover[o] * mean(&thread) + (1.0 - seen.cover[o]) * mean(&gap);
-                (all / f64::from(toward.z)) as f32
-            })
-        })
-        .collect();
-    let white = vector([1.0; 3]);
-    let mut table: Vec<[f32; 4]> = (0..count * count)
-        .map(|pair| {
-            let (o, i) = (pair / count, pair % count);
-            let back = one_way[i * count + o];
-            let both: [f32; 4] = std::array::from_fn(|n| 0.5 * (one_way[pair][n] + back[n]));
-            let lobes = k.far_lobes(Scalar(first), white, nodes[o], nodes[i]);
-            let rest = |all: f32, lobe: f32| ((all - lobe * both[3]) * PI as f32).max(0.0);
-            [
-                rest(both[0], lobes.x),
-                rest(both[1], lobes.y),
-                rest(both[2], lobes.z),
-                both[3],
-            ]
-        })
-        .collect();
-    sharpen(&mut table);
-    // Where nothing may fall below nothing, the order of the sides told: even that out.
-    (0..count * count)
-        .map(|pair| {
-            let back = pair % count * count + pair / count;
-            std::array::from_fn(|n| 0.5 * (table[pair][n] + table[back][n]))
-        })
-        .collect()
-}
-
-/// Reading between nodes along straight lines lies above a function that bends up, by h²/12 of its second
-/// derivative on average (h a cell): each node gives that beforehand, along all four sides of the table.
-fn sharpen(table: &mut [[f32; 4]]) {
-    for stride in [1, SIDE, SIDE * SIDE, SIDE * SIDE * SIDE] {
-        let before = table.to_vec();
-        for (n, texel) in table.iter_mut().enumerate() {
-            let at = n / stride % SIDE;
-            if at == 0 || at == SIDE - 1 {
-                continue;
-            }
-            let (low, here, high) = (before[n - stride], before[n], before[n + stride]);
-            *texel = std::array::from_fn(|i| {
-                (here[i] - (low[i] - 2.0 * here[i] + high[i]) / 12.0).max(0.0)
-            });
-        }
     }
 }
 

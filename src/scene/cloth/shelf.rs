@@ -11,7 +11,7 @@ use std::path::{Path, PathBuf};
 
 /// Raised whenever other things are kept, or in another order. (A change of the kernels' text or of the code
 /// here that works a cloth out needs no raising: both are in the key.)
-pub const CLOTH_VERSION: u32 = 1;
+pub const CLOTH_VERSION: u32 = 2;
 
 const KIND: Kind = Kind {
     ending: "cloth",
@@ -20,8 +20,10 @@ const KIND: Kind = Kind {
 };
 
 /// All that makes a cloth's tables out of its numbers.
-const SOURCES: [&str; 22] = [
+const SOURCES: [&str; 24] = [
     include_str!("../cloth.rs"),
+    include_str!("far.rs"),
+    include_str!("seen.rs"),
     include_str!("survey.rs"),
     include_str!("hairs.rs"),
     include_str!("../../../shaders/core/cloth.wgsl"),
@@ -48,7 +50,8 @@ const SOURCES: [&str; 22] = [
 /// Texels of a cloth after its rows: what light is to be raised by, and the far table.
 const AFTER: usize = SIDE * SIDE + SIDE * SIDE * SIDE * SIDE;
 /// Numbers of a survey but its places.
-const SURVEYED: usize = 11 + 2 * FAMILY;
+const SURVEYED: usize = OWN + 2 * FAMILY;
+const OWN: usize = 17;
 const FAMILY: usize = 11;
 
 /// Where cloths are kept: in a folder, or nowhere.
@@ -215,7 +218,8 @@ fn numbers(s: &Survey) -> [f64; SURVEYED] {
     };
     let [red, green, blue] = s.mean_colour;
     let ([x, y], [low, high]) = (s.mean_slope, s.heights_mm);
-    let own = [
+    let [xx, yy, zz, xy, xz, yz] = s.pile_fibres;
+    let own: [f64; OWN] = [
         s.cover,
         red,
         green,
@@ -227,6 +231,12 @@ fn numbers(s: &Survey) -> [f64; SURVEYED] {
         s.blur,
         low,
         high,
+        xx,
+        yy,
+        zz,
+        xy,
+        xz,
+        yz,
     ];
     let mut all = own.into_iter();
     let mut yarns = family(&s.warp).into_iter().chain(family(&s.weft));
@@ -235,7 +245,7 @@ fn numbers(s: &Survey) -> [f64; SURVEYED] {
 
 /// The other way.
 fn survey_of(numbers: [f64; SURVEYED]) -> Survey {
-    let (own, yarns) = numbers.split_at(SURVEYED - 2 * FAMILY);
+    let (own, yarns) = numbers.split_at(OWN);
     let family = |f: &[f64]| Family {
         share: f[0],
         colour: [f[1], f[2], f[3]],
@@ -252,6 +262,7 @@ fn survey_of(numbers: [f64; SURVEYED]) -> Survey {
         slope_variance: own[7],
         blur: own[8],
         heights_mm: [own[9], own[10]],
+        pile_fibres: std::array::from_fn(|i| own[11 + i]),
         warp: family(&yarns[..FAMILY]),
         weft: family(&yarns[FAMILY..]),
         places: places(),

@@ -23,6 +23,8 @@ pub struct Survey {
     pub weft: Family,
     /// Share of pile.
     pub pile: f64,
+    /// Means of x², y², z², xy, xz, yz of its fibres' directions.
+    pub pile_fibres: [f64; 6],
     /// Mean slopes of what is no gap.
     pub mean_slope: [f64; 2],
     /// Variance of one slope about its mean (mean of both).
@@ -103,6 +105,7 @@ pub(super) fn of(texels: &[[f32; 4]], first: u32) -> Survey {
         ],
         warp: family(PART_WARP.0),
         weft: family(PART_WEFT.0),
+        pile_fibres: pile_fibres(&threads),
         pile: threads.iter().filter(|t| t.part == PART_PILE.0).count() as f64 / all,
         mean_slope,
         slope_variance: variance,
@@ -130,6 +133,22 @@ pub(super) fn mean_tint(texels: &mut [[f32; 4]], first: u32, places: &[[f32; 2]]
         let sum: f64 = tints.iter().map(|t| t[i]).sum();
         (sum / places.len() as f64) as f32
     })
+}
+
+fn pile_fibres(threads: &[crate::scene::kernels::Thread]) -> [f64; 6] {
+    let pile = || threads.iter().filter(|t| t.part == PART_PILE.0);
+    let n = pile().count().max(1) as f64;
+    let mut means = [0.0; 6];
+    for t in pile() {
+        let [x, y, z] = [t.fibre.x, t.fibre.y, t.fibre.z].map(f64::from);
+        for (mean, m) in means
+            .iter_mut()
+            .zip([x * x, y * y, z * z, x * y, x * z, y * z])
+        {
+            *mean += m / n;
+        }
+    }
+    means
 }
 
 fn family(threads: &[crate::scene::kernels::Thread], all: f64) -> Family {

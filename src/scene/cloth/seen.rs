@@ -1,0 +1,326 @@
+//! What of a cloth is seen, and lit, from each direction of its far table.
+
+use super::survey::Survey;
+use super::{Bare, SIDE, V, node_direction, start_of, vector};
+use crate::scene::kernels::{Cloth, Kernels, Thread};
+use crate::scene::records::*;
+use naga_rust_rt::{Scalar, Vec2, Vec4};
+use rayon::prelude::*;
+
+/// Places on the cloth over which the far view is averaged.
+const PLACES: usize = 2048;
+/// The same of a sheer, most of which is gaps.
+const SHEER_PLACES: usize = 4096;
+/// Levels that threads are sorted into by their height, as many on each; gaps come after them.
+const LEVELS: usize = 4;
+pub(super) const GAP: usize = LEVELS;
+/// Areas as seen, over that of the flat cloth, by which threads of a level are sorted.
+const TURNS: [f32; 2] = [0.7, 1.4];
+/// What threads are sorted into for one direction.
+pub(super) const KINDS: usize = LEVELS * (TURNS.len() + 1);
+/// Threads met from below that are kept of each node.
+const MOST_UNDERSIDES: usize = 96;
+/// What light may be raised by.
+const LEAST_GAIN: f64 = 0.4;
+const MOST_GAIN: f64 = 2.5;
+
+/// Places on the cloth, what is seen of them, and how light from each direction falls on them.
+pub(super) struct Seen {
+    pub nodes: Vec<V>,
+    pub places: Vec<Place>,
+    /// For each node what light let in is to be raised by (`cloth_gain` in cloth.wgsl).
+    pub gains: Vec<[f32; 4]>,
+    /// For each node the share of lines of sight that meet a thread from above, by its kind.
+    pub faces: Vec<[f64; KINDS]>,
+    /// For each node the share of lines of sight that meet a thread on its side or from below, and some of those.
+    pub below: Vec<f64>,
+    pub undersides: Vec<Vec<Underside>>,
+    /// Colours of all the survey's threads over those of these places.
+    all: Vec<Thread>,
+}
+
+/// A place, straight from above.
+pub(super) struct Place {
+    pub cloth: Cloth,
+    /// The thread under fibres that lie loose: what decides whether the place is seen.
+    bare: Thread,
+    /// Which of the levels its thread lies on; `GAP` where there is none.
+    pub level: usize,
+    /// For each node how clear the way is to the light, and to the eye.
+    pub clear: Vec<f32>,
+    pub open: Vec<f32>,
+}
+
+impl Place {
+    /// Area of its surface as seen from a direction, over that of the flat cloth.
+    pub fn area(&self, k: &Bare<'_>, d: V) -> f32 {
+        area(k, self.bare, d)
+    }
+}
+
+fn area(k: &Bare<'_>, t: Thread, d: V) -> f32 {
+    let n = k.thread_normal(t);
+    (n.dot(d).0 / n.z).max(0.0)
+}
+
+/// The kind of a thread on a level, its area as seen from a direction known.
+pub(super) fn kind(level: usize, area: f32, d: V) -> usize {
+    let turned = TURNS.iter().filter(|&&t| area > t * d.z).count();
+    level * (TURNS.len() + 1) + turned
+}
+
+/// A thread met on its side or from below.
+pub(super) struct Underside {
+    pub thread: Thread,
+    /// As `Cloth::side` has it.
+    pub side: f32,
+    /// For each node how clear the way is to the light.
+    pub clear: Vec<f32>,
+}
+
+/// What one node's lines of sight meet.
+struct Met {
+    faces: [f64; KINDS],
+    below: f64,
+    undersides: Vec<Underside>,
+    /// Light that neighbours throw in at what is seen, summed.
+    around: f64,
+}
+
+impl Seen {
+    pub fn look(texels: &[[f32; 4]], first: u32, survey: &Survey) -> Self {
+        let k = Bare { texels };
+        let nodes: Vec<V> = (0..SIDE * SIDE)
+            .map(|n| node_direction(n % SIDE, n / SIDE))
+            .collect();
+        let sheer = texels[first as usize + 4][3] < NO_UNDERSIDE_MM.0;
+        let mut places: Vec<Place> = survey
+            .places
+            .par_iter()
+            .take(if sheer { SHEER_PLACES } else { PLACES })
+            .enumerate()
+            .map(|(i, &at)| place(&k, first, at, start_of(i), &nodes, sheer))
+            .collect();
+        let steps = levels(&places);
+        for p in &mut places {
+            p.level = level_of(&steps, p.bare);
+        }
+        let met: Vec<Met> = nodes
+            .par_iter()
+            .map(|&out| meet(&k, first, &places, &steps, &nodes, out))
+            .collect();
+        let all = survey.places.par_iter().map(|&at| k.thread(first, at));
+        let mut seen = Self {
+            gains: Vec::new(),
+            faces: met.iter().map(|m| m.faces).collect(),
+            below: met.iter().map(|m| m.below).collect(),
+            all: all.collect(),
+            undersides: Vec::new(),
+            nodes,
+            places,
+        };
+        let around: Vec<f64> = met.iter().map(|m| m.around).collect();
+        seen.undersides = met.into_iter().map(|m| m.undersides).collect();
+        seen.gains = seen.raise(&k, sheer, &around);
+        seen
+    }
+
+    /// Share of a node's lines of sight that meet a thread.
+    pub fn cover(&self, node: usize) -> f64 {
+        self.faces[node].iter().sum::<f64>() + self.below[node]
+    }
+
+    /// What all light let in is to be raised by.
+    fn raise(&self, k: &Bare<'_>, sheer: bool, around: &[f64]) -> Vec<[f32; 4]> {
+        let n = self.places.len() as f64;
+        let is_thread = |p: &&Place| p.bare.part != PART_GAP.0;
+        let straight: Vec<f64> = (0..self.nodes.len())
+            .map(|d| {
+                let toward = self.nodes[d];
+                let of = |p: &Place| f64::from(p.area(k, toward) * p.open[d]);
+                let (met, all) = if sheer {
+                    let met: f64 = self.places.iter().filter(is_thread).map(of).sum();
+                    (met, self.faces[d].iter().sum())
+                } else {
+                    (self.places.iter().map(of).sum(), 1.0 - self.below[d])
+                };
+                held(all * n * f64::from(toward.z) / met.max(1e-9))
+            })
+            .collect();
+        let through: Vec<f64> = (0..self.nodes.len())
+            .map(|d| {
+                let threads = self.places.iter().filter(is_thread);
+                let sum: f64 = threads
+                    .map(|p| 0.45 + 0.55 * straight[d] * f64::from(p.clear[d]))
+                    .sum();
+                sum / n
+            })
+            .collect();
+        // So that even light brings what it brought: means over the half space.
+        let mean = |f: &dyn Fn(usize) -> f64| {
+            let over = self.nodes.iter().enumerate();
+            over.filter(|(d, _)| in_half_space(*d))
+                .map(|(d, v)| f64::from(v.z) * f(d))
+                .sum::<f64>()
+        };
+        let threads = self.places.iter().filter(is_thread).count() as f64 / n;
+        let by_cover = mean(&|d| through[d]) / mean(&|d| self.cover(d)).max(1e-9);
+        let by_around = mean(&|_| 1.0) / mean(&|d| around[d]).max(1e-9);
+        (0..self.nodes.len())
+            .map(|d| {
+                let through = by_cover * self.cover(d) / through[d].max(1e-9);
+                let around = if threads > 0.0 {
+                    by_around * around[d]
+                } else {
+                    1.0
+                };
+                let toward = self.nodes[d];
+                let area = |p: &Place| f64::from(p.area(k, toward));
+                let area: f64 = self.places.iter().map(area).sum();
+                let clear = held(n * f64::from(toward.z) / area.max(1e-9));
+                [straight[d], held(through), held(around), clear].map(|g| g as f32)
+            })
+            .collect()
+    }
+
+    /// For each colour, and for the lobes, what the places miss the whole survey's threads by.
+    pub fn fairness(&self, k: &Bare<'_>, first: u32) -> [f32; 4] {
+        let up = vector([0.0, 0.0, 1.0]);
+        let light = vector([0.5, 0.3, 0.812_403_84]);
+        let ones = Vec4 {
+            x: 1.0,
+            y: 1.0,
+            z: 1.0,
+            w: 1.0,
+        };
+        let sum = |threads: &[Thread]| {
+            let mut sum = [0.0_f64; 3];
+            for t in threads {
+                let even = k.cloth_falls(ones, Scalar(1.0), Scalar(1.0));
+                let v = k.thread_value(Scalar(first), *t, Scalar(1.0), up, light, even);
+                for (s, v) in sum.iter_mut().zip([v.x, v.y, v.z]) {
+                    *s += f64::from(v) / threads.len() as f64;
+                }
+            }
+            sum
+        };
+        let (all, some) = (sum(&self.all), sum(&self.all[..self.places.len()]));
+        let ratio = |i: usize| held(all[i].max(1e-9) / some[i].max(1e-9)) as f32;
+        [ratio(0), ratio(1), ratio(2), 1.0]
+    }
+}
+
+fn held(gain: f64) -> f64 {
+    gain.clamp(LEAST_GAIN, MOST_GAIN)
+}
+
+/// Nodes at the table's corners stand for no direction of their own.
+fn in_half_space(node: usize) -> bool {
+    let side = |n: usize| 2.0 * n as f32 / (SIDE - 1) as f32 - 1.0;
+    let (x, y) = (side(node % SIDE), side(node / SIDE));
+    x * x + y * y <= 1.0
+}
+
+fn place(k: &Bare<'_>, first: u32, at: [f32; 2], start: f32, nodes: &[V], sheer: bool) -> Place {
+    let cloth = k.near(first, at, start);
+    if sheer && cloth.thread.part == PART_GAP.0 {
+        // What lies behind a sheer is none of its own.
+        return Place {
+            cloth,
+            bare: cloth.thread,
+            level: GAP,
+            open: vec![0.0; nodes.len()],
+            clear: vec![0.0; nodes.len()],
+        };
+    }
+    let clear: Vec<f32> = nodes.iter().map(|&d| k.cloth_clear(cloth, d).0).collect();
+    if cloth.thread.part != PART_HAIR.0 {
+        return Place {
+            cloth,
+            bare: cloth.thread,
+            level: GAP,
+            open: clear.clone(),
+            clear,
+        };
+    }
+    let [x, y] = at;
+    let bare = k.cloth_bare_thread(Scalar(first), Vec2 { x, y }, Scalar(0.0));
+    let without = Cloth {
+        thread: bare,
+        ..cloth
+    };
+    let open = nodes.iter().map(|&d| k.cloth_clear(without, d).0).collect();
+    Place {
+        cloth,
+        bare,
+        level: GAP,
+        clear,
+        open,
+    }
+}
+
+/// Heights between levels.
+fn levels(places: &[Place]) -> Vec<f32> {
+    let threads = places.iter().filter(|p| p.bare.part != PART_GAP.0);
+    let mut heights: Vec<f32> = threads.map(|p| p.bare.height_mm).collect();
+    heights.sort_by(f32::total_cmp);
+    (1..LEVELS)
+        .filter_map(|n| heights.get(n * heights.len() / LEVELS).copied())
+        .collect()
+}
+
+fn level_of(steps: &[f32], t: Thread) -> usize {
+    if t.part == PART_GAP.0 {
+        return GAP;
+    }
+    steps.iter().filter(|&&h| t.height_mm >= h).count()
+}
+
+fn meet(k: &Bare<'_>, first: u32, places: &[Place], steps: &[f32], nodes: &[V], out: V) -> Met {
+    let mut met = Met {
+        faces: [0.0; KINDS],
+        below: 0.0,
+        undersides: Vec::new(),
+        around: 0.0,
+    };
+    let first = Scalar(first);
+    for p in places {
+        let sight = k.cloth_seen(first, p.cloth.at_mm, out);
+        if sight.side == 0.0 {
+            continue;
+        }
+        let t = k.cloth_bare_thread(first, sight.at_mm, Scalar(0.0));
+        if t.part == PART_GAP.0 {
+            continue;
+        }
+        let each = 1.0 / places.len() as f64;
+        if sight.side == 1.0 {
+            met.faces[kind(level_of(steps, t), area(k, t, out), out)] += each;
+        } else {
+            met.below += each;
+            if met.undersides.len() < MOST_UNDERSIDES {
+                let cloth = Cloth {
+                    at_mm: sight.at_mm,
+                    thread: t,
+                    side: sight.side,
+                    ..p.cloth
+                };
+                let clear = |&d: &V| {
+                    if sight.side > 0.0 {
+                        k.cloth_clear(cloth, d).0
+                    } else {
+                        1.0
+                    }
+                };
+                met.undersides.push(Underside {
+                    thread: t,
+                    side: sight.side,
+                    clear: nodes.iter().map(clear).collect(),
+                });
+            }
+        }
+        let light = k.cavity_light(first, t, k.thread_open(first, t));
+        met.around += f64::from(light.x + light.y + light.z);
+    }
+    met
+}
