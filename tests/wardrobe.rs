@@ -76,7 +76,7 @@ fn tables_of_cloths_and_lights_ship_ready_made() {
     let told = Arc::clone(&traced);
     let tell = move |name: &str| told.lock().unwrap().push(name.to_owned());
     let tables = Tables::new(None).telling(Box::new(tell));
-    tables.look_into(&[made.clone()]);
+    tables.look_into(std::slice::from_ref(&made));
     for entry in fs::read_dir(models_folder().join("setups")).unwrap() {
         let path = entry.unwrap().path();
         if path.is_dir() {
