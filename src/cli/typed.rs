@@ -257,7 +257,7 @@ Examples:
         #[arg(long, value_name = "PERCENT", default_value = "0.5", value_parser = percent)]
         noise: f64,
     },
-    /// Build anew what the shipped setups wear
+    /// Build what ships ready made: what the shipped setups wear, tables of fabrics and lights
     #[command(hide = true)]
     MakeReady {
         /// The folder that holds the setups

@@ -66,7 +66,7 @@ pub struct Lens {
 }
 
 /// Corners or triangles that are worth another core.
-const AT_ONCE: usize = 4096;
+pub(super) const AT_ONCE: usize = 4096;
 
 /// Collects the parts of a [`Scene`].
 #[derive(Debug, Clone, Default)]

@@ -1,12 +1,9 @@
 //! Meshes of the set: planes, boxes, cylinders, seamless paper.
 
-use super::builder::Mesh;
+use super::builder::{AT_ONCE, Mesh};
 use crate::setup::Frame;
 use glam::{DVec3, Vec2, Vec3};
 use rayon::prelude::*;
-
-/// Corners that are worth another core.
-const AT_ONCE: usize = 4096;
 
 /// A rectangle of `size_m` in the x-y plane of `frame`, facing its z.
 pub fn rectangle(frame: &Frame, size_m: [f64; 2]) -> Mesh {

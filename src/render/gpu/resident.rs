@@ -4,15 +4,21 @@ use super::device::Device;
 use super::program::{Job, Program, RECEPTORS_AT_ONCE};
 use crate::render::executor::ExecutorError;
 use crate::scene::Scene;
+use crate::scene::accel::{Pairs, Tree};
 use crate::scene::records::Receptor;
 use rayon::prelude::*;
 use wgpu::BufferUsages as Usage;
+
+/// Tables from here on are the trees'.
+const TREE_TABLES: usize = 6;
 
 /// The scene's tables on the device, sent again only where they changed.
 #[derive(Debug)]
 pub struct Resident {
     /// In the order of the bindings: parameters, then tables 1 to 7.
     tables: [Table; 8],
+    /// Whose nodes and facets the last two tables hold: laying them out takes longer than a small pass.
+    trees: Option<Vec<Tree>>,
     receptors: Option<wgpu::Buffer>,
     job: Option<wgpu::Buffer>,
 }
@@ -38,6 +44,7 @@ impl Resident {
         ];
         Self {
             tables: names.map(|name| Table { name, held: None }),
+            trees: None,
             receptors: None,
             job: None,
         }
@@ -46,7 +53,16 @@ impl Resident {
     /// Brings the device up to date with a scene. True when tables were replaced, so that they
     /// must be bound anew.
     pub fn sync(&mut self, device: &Device, scene: &Scene) -> Result<bool, ExecutorError> {
-        let pairs = scene.accel.pairs();
+        let same_trees = self.trees.as_ref().is_some_and(|held| {
+            let mut both = held.iter().zip(&scene.accel.trees);
+            held.len() == scene.accel.trees.len() && both.all(|(a, b)| a.is(b))
+        });
+        let pairs = if same_trees {
+            Pairs::default()
+        } else {
+            self.trees = None;
+            scene.accel.pairs()
+        };
         let contents: [&[u8]; 8] = [
             bytemuck::bytes_of(&scene.params),
             bytemuck::cast_slice(&scene.vertices),
@@ -59,7 +75,13 @@ impl Resident {
         ];
         let most = device.largest_binding();
         let mut replaced = false;
-        for (i, (table, bytes)) in self.tables.iter_mut().zip(contents).enumerate() {
+        let changed = if same_trees {
+            TREE_TABLES
+        } else {
+            contents.len()
+        };
+        let tables = self.tables.iter_mut().zip(contents).enumerate();
+        for (i, (table, bytes)) in tables.take(changed) {
             let size = bytes.len() as u64;
             if size > most {
                 return Err(ExecutorError {
@@ -79,6 +101,7 @@ impl Resident {
                 };
             replaced |= table.sync(device, bytes, usage);
         }
+        self.trees = Some(scene.accel.trees.clone());
         let uniform = |label, bytes| device.buffer(label, bytes, Usage::UNIFORM | Usage::COPY_DST);
         self.receptors.get_or_insert_with(|| {
             uniform(
