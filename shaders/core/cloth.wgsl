@@ -39,7 +39,7 @@ const FAR_SIDE: u32 = 9u;
 const FAR_NODES: u32 = 81u;
 // Detail fades under this share of a pixel: the pixel's own area is averaged over by its samples, which
 // filters as a sensor does; the structure as a whole fades under a whole pixel.
-const SAMPLE_SHARE: f32 = 0.35;
+const SAMPLE_SHARE: f32 = 1.0;
 // Share below which near or far view is left out of their mixture.
 const FADE_END: f32 = 0.01;
 // Most steps of a shadow's march over the threads, and how many of them a pitch is worth.

@@ -20,7 +20,7 @@ const HAIR_CLEAR: f32 = 0.35;
 // How much lighter and darker clouds of blended fibres are.
 const HAIR_CLOUDS: f32 = 0.16;
 // Size to which a footprint still sees single fibres.
-const HAIR_SEEN_MM: f32 = 0.05;
+const HAIR_SEEN_MM: f32 = 0.1;
 
 fn hair_cover(form: u32) -> f32 {
     return load_texel(form).w;

@@ -3,7 +3,7 @@
 // scattering; every contribution goes to its own light's layer.
 
 // Most paths that go on from a place where threads are seen apart.
-const NEAR_BRANCHES: u32 = 2u;
+const NEAR_BRANCHES: u32 = 1u;
 // A footprint under which no thread is seen.
 const FAR_OFF_MM: f32 = 1e6;
 
@@ -25,7 +25,7 @@ fn camera_path(x: u32, y: u32, number: u32) {
     let seed = hash_pair(hash_pair(hash_pair(p.seed, x), y), number & 1u);
     let index = number >> 1u;
     // Four spots one pixel apart, each seen through a pixel's square: together a square of twice the side.
-    let on_pixel = (draw_net(seed, index, 0u) - 0.5) * (1.0 + p.low_pass_px) + 0.5;
+    let on_pixel = (draw_four(seed, index).xy - 0.5) * (1.0 + p.low_pass_px) + 0.5;
     let on_lens = draw_net(seed, index, 1u);
     // The picture's x runs right and its y down; the sensor is taken as upright in front of the lens.
     let sx = ((f32(x) + on_pixel.x) / f32(p.width) - 0.5) * p.sensor_width_m + p.shift_x_m;
@@ -299,7 +299,8 @@ fn light_effort(e: Emitter, first: bool) -> f32 {
 // At the first place: every light, each with a shadow ray.
 fn gather_each(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u32) {
     let count = params().emitter_count;
-    let square = draw_net(seed, index, 3u);
+    let four = draw_four(seed, index);
+    let square = vec2f(four.z, four.w);
     let within = draw_net(seed, index, 5u);
     for (var i = 0u; i < count; i++) {
         let e = load_emitter(i);

@@ -16,7 +16,7 @@ const COARSE_MM: f32 = 1.4;
 const FURROW_WIDTH: f32 = 0.30;
 const COARSE_WIDTH: f32 = 0.16;
 // Size that a footprint must be under for the relief to be seen.
-const RELIEF_SEEN_MM: f32 = 0.5;
+const RELIEF_SEEN_MM: f32 = 1.43;
 // Other things that a look for skin may pass on its way: hairs, cloth.
 const SPREAD_PASSES: u32 = 3u;
 // Cosine between two places' facets, under which light does not spread between them here.

@@ -75,22 +75,22 @@ fn weave_wrap(number: f32, count: f32) -> f32 {
     return max(rest, 0.0);
 }
 
-// 1 where the warp is on top of an end and a pick inside the draft, else -1.
-fn weave_side(first: u32, texels_per_pick: u32, end: f32, pick: f32) -> f32 {
-    let k = u32(end);
-    let texel = load_texel(first + u32(pick) * texels_per_pick + (k >> 6u));
-    let word = (k >> 4u) & 3u;
-    var bits = texel.x;
-    if (word == 1u) {
-        bits = texel.y;
-    }
-    if (word == 2u) {
-        bits = texel.z;
-    }
-    if (word == 3u) {
-        bits = texel.w;
-    }
-    return select(-1.0, 1.0, ((u32(bits) >> (k & 15u)) & 1u) == 1u);
+fn weave_next(number: u32, count: u32) -> u32 {
+    return select(number + 1u, 0u, number + 1u >= count);
+}
+
+fn weave_before(number: u32, count: u32) -> u32 {
+    return select(number, count, number == 0u) - 1u;
+}
+
+// 1 where the warp is on top of an end inside the draft at a pick whose texels begin at `row`, else -1.
+fn weave_side(row: u32, end: u32) -> f32 {
+    let texel = load_texel(row + (end >> 6u));
+    let second = (end & 32u) != 0u;
+    let even = select(texel.x, texel.z, second);
+    let odd = select(texel.y, texel.w, second);
+    let bits = u32(select(even, odd, (end & 16u) != 0u));
+    return select(-1.0, 1.0, ((bits >> (end & 15u)) & 1u) == 1u);
 }
 
 // How far a yarn has risen at f of the way from crossing a to crossing b, from -1 (back) to 1
@@ -321,32 +321,36 @@ fn weave_top(form: u32, at_mm: vec2f, over_mm: f32) -> WeaveTop {
     let f = u - end;
     let g = v - pick;
     // The four crossings around, and those beyond them where floats arch.
-    let a = weave_wrap(end, draft.x);
-    let c = weave_wrap(pick, draft.y);
-    let b = select(a + 1.0, 0.0, a + 1.0 >= draft.x);
-    let d = select(c + 1.0, 0.0, c + 1.0 >= draft.y);
-    let ac = weave_side(first, per_pick, a, c);
-    let bc = weave_side(first, per_pick, b, c);
-    let ad = weave_side(first, per_pick, a, d);
-    let bd = weave_side(first, per_pick, b, d);
+    let ends = u32(draft.x);
+    let picks = u32(draft.y);
+    let a = u32(weave_wrap(end, draft.x));
+    let pick_c = u32(weave_wrap(pick, draft.y));
+    let b = weave_next(a, ends);
+    let pick_d = weave_next(pick_c, picks);
+    let c = first + pick_c * per_pick;
+    let d = first + pick_d * per_pick;
+    let ac = weave_side(c, a);
+    let bc = weave_side(c, b);
+    let ad = weave_side(d, a);
+    let bd = weave_side(d, b);
     var left = vec4f(0.0);
     var right = vec4f(0.0);
     if (load_texel(form + 4u).y > 0.0) {
-        let left_of = select(a - 1.0, draft.x - 1.0, a < 1.0);
-        let right_of = select(b + 1.0, 0.0, b + 1.0 >= draft.x);
-        let under = select(c - 1.0, draft.y - 1.0, c < 1.0);
-        let above = select(d + 1.0, 0.0, d + 1.0 >= draft.y);
+        let left_of = weave_before(a, ends);
+        let right_of = weave_next(b, ends);
+        let under = first + weave_before(pick_c, picks) * per_pick;
+        let above = first + weave_next(pick_d, picks) * per_pick;
         left = vec4f(
-            weave_side(first, per_pick, a, under),
-            weave_side(first, per_pick, b, under),
-            -weave_side(first, per_pick, left_of, c),
-            -weave_side(first, per_pick, left_of, d),
+            weave_side(under, a),
+            weave_side(under, b),
+            -weave_side(c, left_of),
+            -weave_side(d, left_of),
         );
         right = vec4f(
-            weave_side(first, per_pick, a, above),
-            weave_side(first, per_pick, b, above),
-            -weave_side(first, per_pick, right_of, c),
-            -weave_side(first, per_pick, right_of, d),
+            weave_side(above, a),
+            weave_side(above, b),
+            -weave_side(c, right_of),
+            -weave_side(d, right_of),
         );
     }
     let rise_a = weave_rise(form, true, ac, ad, left.x, right.x, g);
