@@ -89,23 +89,24 @@ fn cloth_height(first: u32, at_mm: vec2f, over_mm: f32) -> f32 {
     let shape = load_texel(first);
     let form = u32(shape.y);
     switch u32(shape.x) {
-        case CLOTH_WOVEN: { return weave_height(form, at_mm, over_mm); }
-        case CLOTH_KNIT: { return knit_height(form, at_mm, over_mm); }
-        case CLOTH_NET: { return net_height(form, at_mm, over_mm); }
-        case CLOTH_LACE: { return lace_height(form, at_mm, over_mm); }
-        case CLOTH_VELVET: { return velvet_height(form, at_mm); }
-        case CLOTH_CORDUROY: { return corduroy_height(form, at_mm); }
-        case CLOTH_LEATHER: { return leather_height(form, at_mm, over_mm); }
-        case CLOTH_SEQUINS: { return sequins_height(form, at_mm); }
-        case CLOTH_MAPS: { return maps_height(form, at_mm); }
-        default: { return 0.0; }
+        case CLOTH_WOVEN: { if (HAS_WOVEN) { return weave_height(form, at_mm, over_mm); } }
+        case CLOTH_KNIT: { if (HAS_KNIT) { return knit_height(form, at_mm, over_mm); } }
+        case CLOTH_NET: { if (HAS_NET) { return net_height(form, at_mm, over_mm); } }
+        case CLOTH_LACE: { if (HAS_LACE) { return lace_height(form, at_mm, over_mm); } }
+        case CLOTH_VELVET: { if (HAS_VELVET) { return velvet_height(form, at_mm); } }
+        case CLOTH_CORDUROY: { if (HAS_CORDUROY) { return corduroy_height(form, at_mm); } }
+        case CLOTH_LEATHER: { if (HAS_LEATHER) { return leather_height(form, at_mm, over_mm); } }
+        case CLOTH_SEQUINS: { if (HAS_SEQUINS) { return sequins_height(form, at_mm); } }
+        case CLOTH_MAPS: { if (HAS_MAPS) { return maps_height(form, at_mm); } }
+        default: { }
     }
+    return 0.0;
 }
 
 fn cloth_thread(first: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
     var thread = cloth_bare_thread(first, at_mm, footprint_mm);
     let hairs = load_texel(first + 7u).y;
-    if (hairs >= 0.0) {
+    if (HAS_FIBRES && hairs >= 0.0) {
         thread = hair_over(u32(hairs), at_mm, footprint_mm, thread);
     }
     let undyed = load_texel(first + 12u).z;
@@ -119,17 +120,18 @@ fn cloth_bare_thread(first: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
     let shape = load_texel(first);
     let form = u32(shape.y);
     switch u32(shape.x) {
-        case CLOTH_WOVEN: { return weave_thread(form, at_mm, footprint_mm); }
-        case CLOTH_KNIT: { return knit_thread(form, at_mm, footprint_mm); }
-        case CLOTH_NET: { return net_thread(form, at_mm, footprint_mm); }
-        case CLOTH_LACE: { return lace_thread(form, at_mm, footprint_mm); }
-        case CLOTH_VELVET: { return velvet_thread(form, at_mm, footprint_mm); }
-        case CLOTH_CORDUROY: { return corduroy_thread(form, at_mm, footprint_mm); }
-        case CLOTH_LEATHER: { return leather_thread(form, at_mm, footprint_mm); }
-        case CLOTH_SEQUINS: { return sequins_thread(form, at_mm, footprint_mm); }
-        case CLOTH_MAPS: { return maps_thread(form, at_mm, footprint_mm); }
-        default: { return gap(0.0); }
+        case CLOTH_WOVEN: { if (HAS_WOVEN) { return weave_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_KNIT: { if (HAS_KNIT) { return knit_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_NET: { if (HAS_NET) { return net_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_LACE: { if (HAS_LACE) { return lace_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_VELVET: { if (HAS_VELVET) { return velvet_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_CORDUROY: { if (HAS_CORDUROY) { return corduroy_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_LEATHER: { if (HAS_LEATHER) { return leather_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_SEQUINS: { if (HAS_SEQUINS) { return sequins_thread(form, at_mm, footprint_mm); } }
+        case CLOTH_MAPS: { if (HAS_MAPS) { return maps_thread(form, at_mm, footprint_mm); } }
+        default: { }
     }
+    return gap(0.0);
 }
 
 // The cloth where a ray met it: `out` toward the viewer and `at_mm` on the cloth's middle plane, in the
@@ -178,7 +180,7 @@ fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32,
 // the threads.
 fn cloth_tint(first: u32, at_mm: vec2f, footprint_mm: f32) -> vec3f {
     let shape = load_texel(first);
-    if (u32(shape.x) != CLOTH_WOVEN || load_texel(first + 12u).z >= 0.0) {
+    if (!HAS_WOVEN || u32(shape.x) != CLOTH_WOVEN || load_texel(first + 12u).z >= 0.0) {
         return vec3f(1.0);
     }
     let here = weave_far(u32(shape.y), at_mm, footprint_mm);
@@ -375,13 +377,13 @@ fn thread_value(first: u32, t: Thread, side: f32, out: vec3f, toward: vec3f, fal
     if (t.part == PART_GAP) {
         return load_texel(first + 5u).xyz * (INV_PI * above * falls.straight * 0.8);
     }
-    if (t.part == PART_PILE) {
+    if ((HAS_VELVET || HAS_CORDUROY) && t.part == PART_PILE) {
         return pile_value(first, t, out, toward) * falls.straight + sheen_over(first, t, out, toward, falls);
     }
-    if (t.part == PART_SOLID) {
+    if ((HAS_LEATHER || HAS_SEQUINS) && t.part == PART_SOLID) {
         return solid_value(first, t, out, toward, falls);
     }
-    if (t.part == PART_HAIR) {
+    if (HAS_FIBRES && t.part == PART_HAIR) {
         return hair_value(first, t, out, toward);
     }
     return yarn_value(first, t, side, out, toward, falls) + sheen_over(first, t, out, toward, falls);

@@ -160,7 +160,7 @@ fn emitter_luminance(e: Emitter, place: vec2f, normal: vec3f, out: vec3f) -> f32
     if (e.table_kind == TABLE_UNIFORM && e.screen == NOTHING) {
         return e.luminance_per_lm;
     }
-    if (e.shape == SHAPE_CAP) {
+    if (HAS_CAPS && e.shape == SHAPE_CAP) {
         return e.luminance_per_lm * cap_luminance(e, place, normal, out);
     }
     let along = vec2f(dot(e.axis_x, out), dot(e.axis_y, out));
@@ -169,19 +169,19 @@ fn emitter_luminance(e: Emitter, place: vec2f, normal: vec3f, out: vec3f) -> f32
         return 0.0;
     }
     var value = e.luminance_per_lm;
-    if (e.screen != NOTHING) {
+    if (HAS_SCREENS && e.screen != NOTHING) {
         value *= table_direction(e.screen, 0u, direction_cells(sin_theta, along, e.screen_theta, e.screen_phi));
     }
-    if (e.table_kind == TABLE_QUARTER) {
+    if (HAS_QUARTERS && e.table_kind == TABLE_QUARTER) {
         return value * table_quarter(e, place, sin_theta, along);
     }
-    if (e.table_kind == TABLE_GATE) {
+    if (HAS_GATES && e.table_kind == TABLE_GATE) {
         return value * through_gate(e, place, sin_theta, along);
     }
-    if (e.table_kind == TABLE_RADIAL) {
+    if (HAS_RADIALS && e.table_kind == TABLE_RADIAL) {
         let length = root(min(1.0, dot(place, place)));
         var rho = length;
-        if (e.sides > 0u) {
+        if (HAS_SIDES && e.sides > 0u) {
             rho = min(1.0, length / polygon_edge(e.sides, place));
         }
         // Azimuth of the direction against the radius it leaves from.
@@ -205,20 +205,20 @@ fn cap_luminance(e: Emitter, place: vec2f, normal: vec3f, out: vec3f) -> f32 {
 // A point of the emitter to look at from `receiver`, by its face's area (disk, rectangle,
 // tube: the half turned to the receiver) or by the cone it fills (globe).
 fn emitter_point(e: Emitter, receiver: vec3f, square: vec2f) -> EmitterPoint {
-    if (e.shape == SHAPE_GLOBE) {
+    if (HAS_GLOBES && e.shape == SHAPE_GLOBE) {
         return globe_point(e, receiver, square);
     }
-    if (e.shape == SHAPE_TUBE) {
+    if (HAS_TUBES && e.shape == SHAPE_TUBE) {
         return tube_point(e, receiver, square);
     }
-    if (e.shape == SHAPE_CAP) {
+    if (HAS_CAPS && e.shape == SHAPE_CAP) {
         return cap_point(e, receiver, square);
     }
     var place = vec2f(0.0);
     var area = e.area_sqm;
     if (e.shape == SHAPE_DISK) {
         place = disk_of(square);
-        if (e.sides > 0u) {
+        if (HAS_SIDES && e.sides > 0u) {
             // Drawn out to the polygon; the area that a place stands for goes with its square.
             let edge = polygon_edge(e.sides, place);
             place *= edge;
@@ -328,14 +328,14 @@ fn cap_normal(e: Emitter, place: vec2f) -> vec3f {
 
 // The density emitter_point would have had for the place a ray hit.
 fn emitter_pdf(e: Emitter, receiver: vec3f, hit: EmitterHit, direction: vec3f) -> f32 {
-    if (e.shape == SHAPE_GLOBE) {
+    if (HAS_GLOBES && e.shape == SHAPE_GLOBE) {
         let to_centre = e.centre - receiver;
         let sin2_max = min(1.0, e.half_x_m * e.half_x_m / dot(to_centre, to_centre));
         let cos_max = root(max(0.0, 1.0 - sin2_max));
         return (1.0 + cos_max) / (2.0 * PI * sin2_max);
     }
     let cosine = max(-dot(hit.normal, direction), 1e-9);
-    if (e.shape == SHAPE_TUBE) {
+    if (HAS_TUBES && e.shape == SHAPE_TUBE) {
         let axis_point = e.centre + e.axis_x * (hit.place.x * e.half_x_m);
         let away = receiver - axis_point;
         let across = away - e.axis_x * dot(away, e.axis_x);
@@ -348,7 +348,7 @@ fn emitter_pdf(e: Emitter, receiver: vec3f, hit: EmitterHit, direction: vec3f) -
     var area = e.area_sqm;
     if (e.shape == SHAPE_RECT) {
         area = window_area(e, rectangle_window(e, receiver));
-    } else if (e.sides > 0u) {
+    } else if (HAS_SIDES && e.sides > 0u) {
         let edge = polygon_edge(e.sides, hit.place);
         area = PI * e.half_x_m * e.half_x_m * edge * edge;
     }
@@ -371,7 +371,7 @@ fn nearest_emitter(origin: vec3f, direction: vec3f, t_max: f32, count: u32) -> E
 fn emitter_hit(e: Emitter, origin: vec3f, direction: vec3f, t_max: f32) -> EmitterHit {
     let miss = EmitterHit(t_max, NOTHING, vec2f(0.0), vec3f(0.0));
     let receiver = origin - e.centre;
-    if (e.shape == SHAPE_GLOBE || e.shape == SHAPE_CAP) {
+    if ((HAS_GLOBES || HAS_CAPS) && (e.shape == SHAPE_GLOBE || e.shape == SHAPE_CAP)) {
         let b = dot(receiver, direction);
         // Distance of the line from the centre, kept accurate for far, small globes.
         let off = receiver - direction * b;
@@ -396,7 +396,7 @@ fn emitter_hit(e: Emitter, origin: vec3f, direction: vec3f, t_max: f32) -> Emitt
         let place = across * (chord / (e.half_y_m * max(root(dot(across, across)), 1e-9)));
         return EmitterHit(t, 0u, place, normal);
     }
-    if (e.shape == SHAPE_TUBE) {
+    if (HAS_TUBES && e.shape == SHAPE_TUBE) {
         let da = dot(direction, e.axis_x);
         let fa = dot(receiver, e.axis_x);
         let d = direction - e.axis_x * da;
@@ -430,7 +430,7 @@ fn emitter_hit(e: Emitter, origin: vec3f, direction: vec3f, t_max: f32) -> Emitt
     let place = vec2f(dot(p, e.axis_x) / e.half_x_m, dot(p, e.axis_y) / e.half_y_m);
     let size = select(max(abs(place.x), abs(place.y)), dot(place, place), e.shape == SHAPE_DISK);
     var limit = 1.0;
-    if (e.sides > 0u) {
+    if (HAS_SIDES && e.sides > 0u) {
         limit = polygon_edge(e.sides, place);
         limit *= limit;
     }

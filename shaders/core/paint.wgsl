@@ -24,7 +24,7 @@ fn finish_at(
 ) -> Finish {
     let paint = paint_at(m, t, hit);
     let special = load_texel(m.albedo_table + 1u);
-    if (m.top == TOP_SKIN) {
+    if (HAS_SKIN && m.top == TOP_SKIN) {
         let first = u32(special.x);
         let left = select(0.0, detail_left(footprint_mm, RELIEF_SEEN_MM), footprint_mm < FAR_OFF_MM);
         var rough = normal;
@@ -33,7 +33,7 @@ fn finish_at(
         }
         return Finish(painted(m, paint, special.w * (1.0 - left * left)), rough, select(NOTHING, first, side > 0.0));
     }
-    if (m.top == TOP_EYE && footprint_mm < FAR_OFF_MM) {
+    if (HAS_EYES && m.top == TOP_EYE && footprint_mm < FAR_OFF_MM) {
         let eye = eye_seen(u32(special.x), point, normal, direction, paint.xyz);
         return Finish(painted(m, vec4f(eye.colour, paint.w), 0.0), eye.normal, NOTHING);
     }

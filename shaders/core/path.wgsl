@@ -56,7 +56,7 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
     }
     var lit = first.place;
     var below = nowhere();
-    if (lit.under != NOTHING) {
+    if (HAS_SKIN && lit.under != NOTHING) {
         // Light that falls on skin leaves it here and at a place near by (spread_below).
         lit.material.base = coupled_base(lit.material);
         lit.material.couple_gain = 1.0;
@@ -78,7 +78,7 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
     for (var branch = 0u; branch < branches; branch++) {
         let number = index * branches + branch;
         var lobe = draw(seed, number, 2u, 0u).x;
-        if (first.passes > 0u) {
+        if (HAS_SHEETS && first.passes > 0u) {
             lobe = draw_plain(seed, number, 2u + (first.passes << 16u)).x;
         }
         let s = place_scatter(first.place, lobe, draw(seed, number, 4u, 0u));
@@ -87,7 +87,7 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
             let from_here = side_of(first.place, near);
             let throughput = s.weight * (first.carried / f32(branches));
             var to_lights = throughput;
-            if (first.place.under != NOTHING) {
+            if (HAS_SKIN && first.place.under != NOTHING) {
                 // What lights bring to the base of skin has been looked at, all of it; of what bounces, spread is smooth.
                 to_lights -= base_value(first.place, s.direction) * (first.carried / (f32(branches) * s.pdf));
             }
@@ -130,7 +130,7 @@ fn first_place(start: vec3f, direction: vec3f, seed: u32, index: u32) -> FirstPl
         }
         let across_mm = 1000.0 * p.sample_rad * (travelled + hit.t);
         let place = place_of(hit, direction, across_mm, draw_plain(seed, index, 7u).x);
-        if (place.material.straight > 0.0) {
+        if (HAS_SHEETS && place.material.straight > 0.0) {
             // Numbers of its own for every sheet, or what two let through would not multiply.
             var chance = draw_net(seed, index, 6u).x;
             if (passes > 0u) {
@@ -205,18 +205,18 @@ fn walk(
             break;
         }
         let place = place_of(hit, direction, FAR_OFF_MM, 0.5);
-        if (place.bounce_cell != NOTHING && bounce_reaches(place.material, travelled + hit.t)) {
+        if (HAS_FLATS && place.bounce_cell != NOTHING && bounce_reaches(place.material, travelled + hit.t)) {
             leave_by_bounce(place, throughput);
             break;
         }
         let dimension = 2u + 4u * depth;
         var pick = draw(seed, index, dimension, depth);
-        if (passes > 0u) {
+        if (HAS_SHEETS && passes > 0u) {
             // Numbers of its own for every sheet, as in first_place.
             pick = draw_plain(seed, index, dimension + (passes << 16u));
         }
         var lobe = pick.x;
-        if (place.material.straight > 0.0) {
+        if (HAS_SHEETS && place.material.straight > 0.0) {
             if (lobe < place.material.straight && passes < 32u) {
                 origin = leave(place.point_on_facet, place.facet, direction);
                 travelled += hit.t;
@@ -232,7 +232,7 @@ fn walk(
             break;
         }
         throughput *= s.weight;
-        if (place.material.top == TOP_HAIR) {
+        if (HAS_HAIR && place.material.top == TOP_HAIR) {
             // Paths would go on and on from hair to hair, most of them with little left to carry.
             let survive = clamp(1.4 * largest(s.weight), 0.25, 0.75);
             if (draw_plain(seed, index, dimension + 3u).y >= survive) {
@@ -308,7 +308,7 @@ fn gather_each(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u3
         let shift = vec2f(0.618033989, 1.236067977) * f32(i);
         let turned = torus(square + shift);
         var chosen = LightSample(vec3f(0.0), 0.0, 0.0, 0.0, i, 0.0);
-        if (e.candidates > 1u) {
+        if (HAS_CHOICES && e.candidates > 1u) {
             chosen = choose_place(e, i, place, turned, torus(within + shift));
         } else {
             chosen = look_at(e, i, place, turned);
@@ -450,7 +450,7 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
         weight = power_weight(s.pdf * light_effort(e, first), place_pdf(place, s.direction));
     }
     value *= weight;
-    if (place.under != NOTHING && first) {
+    if (HAS_SKIN && place.under != NOTHING && first) {
         // No path looks for what the base has of the lights.
         value += base_value(place, s.direction) * (1.0 - weight);
     }
@@ -462,16 +462,18 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
 // straight part of each sheet between.
 fn clear_way(start: vec3f, direction: vec3f, distance_m: f32, aim: u32) -> f32 {
     let p = params();
-    for (var i = 0u; i < p.emitter_count * p.bare; i++) {
-        if (i != aim && emitter_hit(load_emitter(i), start, direction, distance_m).t < distance_m) {
-            return 0.0;
+    if (HAS_BARE) {
+        for (var i = 0u; i < p.emitter_count * p.bare; i++) {
+            if (i != aim && emitter_hit(load_emitter(i), start, direction, distance_m).t < distance_m) {
+                return 0.0;
+            }
         }
     }
     let blocked = trace(start, direction, distance_m, TRACE_OPAQUE);
     if (blocked.triangle != NOTHING) {
         return 0.0;
     }
-    if (blocked.u == 0.0) {
+    if (!HAS_SHEETS || blocked.u == 0.0) {
         return 1.0;
     }
     var origin = start;
@@ -484,7 +486,7 @@ fn clear_way(start: vec3f, direction: vec3f, distance_m: f32, aim: u32) -> f32 {
         }
         let triangle = load_triangle(hit.triangle);
         let sheet = load_material(triangle.material);
-        if (sheet.cloth != NOTHING) {
+        if (HAS_CLOTH && sheet.cloth != NOTHING) {
             let a = load_vertex(triangle.a).position;
             let across = normalize(cross(load_vertex(triangle.b).position - a, load_vertex(triangle.c).position - a));
             clear *= cloth_straight(sheet.straight, dot(across, direction));

@@ -50,7 +50,7 @@ struct Scatter {
 }
 
 fn top_albedo(m: Material, cosine: f32) -> f32 {
-    if (m.albedo_table == NOTHING) {
+    if (!HAS_TOPS || m.albedo_table == NOTHING) {
         return 0.0;
     }
     let x = clamp(cosine, 0.0, 1.0) * 63.0;
@@ -75,14 +75,14 @@ fn coupled_base(m: Material) -> vec3f {
 
 // The top layer's lobe, without cosine; both directions above the surface.
 fn top_value(m: Material, out: vec3f, toward: vec3f) -> vec3f {
-    if (m.top == TOP_SHEEN) {
+    if (HAS_SHEEN && m.top == TOP_SHEEN) {
         return m.specular * sheen_value(m.alpha, out, toward);
     }
     let h = normalize(out + toward);
     let shape = ggx_density(h.z, m.alpha)
         / (4.0 * out.z * toward.z * (1.0 + ggx_lambda(out.z, m.alpha) + ggx_lambda(toward.z, m.alpha)));
     let c = dot(out, h);
-    if (m.top == TOP_CONDUCTOR) {
+    if (HAS_METAL && m.top == TOP_CONDUCTOR) {
         return fresnel_metal(c, m.specular) * shape;
     }
     return vec3f(fresnel(c, m.eta) * shape);
@@ -103,7 +103,7 @@ fn place_value(p: Place, direction: vec3f) -> vec3f {
         return vec3f(place_response(p, direction));
     }
     let toward = to_local(p.frame, direction);
-    if (p.material.top == TOP_HAIR) {
+    if (HAS_HAIR && p.material.top == TOP_HAIR) {
         return strand_value(p, toward);
     }
     let above = dot(p.facet, direction);
@@ -113,11 +113,11 @@ fn place_value(p: Place, direction: vec3f) -> vec3f {
     if (toward.z < 0.0) {
         return p.material.through * (INV_PI * -toward.z);
     }
-    if (p.material.cloth != NOTHING) {
+    if (HAS_CLOTH && p.material.cloth != NOTHING) {
         return cloth_value(p.cloth, p.out, toward);
     }
     var value = coupled_base(p.material) * (INV_PI * toward.z);
-    if (p.material.top != TOP_NONE) {
+    if (HAS_TOPS && p.material.top != TOP_NONE) {
         value *= (1.0 - p.top_out) * (1.0 - top_albedo(p.material, toward.z));
         if (p.material.top != TOP_UNDER) {
             value += top_value(p.material, p.out, toward) * toward.z;
@@ -142,7 +142,7 @@ fn place_response(p: Place, direction: vec3f) -> f32 {
         return 0.5 * (1.0 + c);
     }
     if (p.kind == KIND_SURFACE && largest(p.material.through) > 0.0) {
-        if (p.material.top == TOP_HAIR) {
+        if (HAS_HAIR && p.material.top == TOP_HAIR) {
             let along = dot(p.frame.x, direction);
             return root(max(1.0 - along * along, 0.0));
         }
@@ -161,14 +161,14 @@ fn place_pdf(p: Place, direction: vec3f) -> f32 {
     if (p.kind == KIND_FLAT) {
         return select(0.0, diffuse, toward.z > 0.0);
     }
-    if (p.material.top == TOP_HAIR) {
+    if (HAS_HAIR && p.material.top == TOP_HAIR) {
         return strand_pdf(p, toward);
     }
     let through = through_chance(p.material);
     if (toward.z < 0.0) {
         return through * diffuse;
     }
-    if (p.top_chance == 0.0) {
+    if (!HAS_TOPS || p.top_chance == 0.0) {
         return (1.0 - through) * diffuse;
     }
     return mix((1.0 - through) * diffuse, top_pdf(p, toward), p.top_chance);
@@ -177,7 +177,7 @@ fn place_pdf(p: Place, direction: vec3f) -> f32 {
 // Density of directions mirrored in the top layer's facets; on cloth they lie about the thread's normal.
 fn top_pdf(p: Place, toward: vec3f) -> f32 {
     let h = normalize(p.out + toward);
-    if (p.material.cloth == NOTHING) {
+    if (!HAS_CLOTH || p.material.cloth == NOTHING) {
         return ggx_density(h.z, p.material.alpha)
             / (4.0 * p.out.z * (1.0 + ggx_lambda(p.out.z, p.material.alpha)));
     }
@@ -191,7 +191,7 @@ fn top_pdf(p: Place, toward: vec3f) -> f32 {
 
 // A direction mirrored in the top layer's facets, in the place's frame.
 fn top_direction(p: Place, square: vec2f) -> vec3f {
-    if (p.material.cloth == NOTHING) {
+    if (!HAS_CLOTH || p.material.cloth == NOTHING) {
         let h = ggx_visible_normal(p.out, p.material.alpha, square);
         return 2.0 * dot(p.out, h) * h - p.out;
     }
@@ -227,9 +227,9 @@ fn place_scatter(p: Place, lobe: f32, square: vec2f) -> Scatter {
         return Scatter(to_world(p.frame, d), vec3f(PI), d.z * INV_PI);
     }
     var toward = vec3f(0.0);
-    if (p.material.top == TOP_HAIR) {
+    if (HAS_HAIR && p.material.top == TOP_HAIR) {
         toward = strand_direction(p, lobe, square);
-    } else if (lobe < p.top_chance) {
+    } else if (HAS_TOPS && lobe < p.top_chance) {
         toward = top_direction(p, square);
         if (toward.z <= 0.0) {
             return Scatter(p.frame.z, vec3f(0.0), 0.0);
@@ -276,7 +276,7 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
     let raw = cross(edge_b, edge_c);
     var facet = raw / root(max(dot(raw, raw), 1e-30));
     var normal = normalize(va.normal * wa + vb.normal * hit.u + vc.normal * hit.v);
-    if (m.relief != NOTHING) {
+    if (HAS_RELIEF && m.relief != NOTHING) {
         let uv = vec2f(
             va.weft_cm * wa + vb.weft_cm * hit.u + vc.weft_cm * hit.v,
             va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
@@ -289,8 +289,8 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
     facet *= side;
     normal *= side;
     var under = NOTHING;
-    if (m.top >= TOP_PAINTED) {
-        if (m.top == TOP_HAIR) {
+    if ((HAS_HAIR || HAS_PAINT) && m.top >= TOP_PAINTED) {
+        if (HAS_HAIR && m.top == TOP_HAIR) {
             return strand_place(m, triangle, hit, direction, point, facet, normal, dot(normal, raw) >= 0.0);
         }
         let finish = finish_at(m, triangle, hit, direction, footprint_mm, point, normal, side);
@@ -307,7 +307,7 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
         + facet_lift(vc, hit.v, point, side);
     var frame = frame_about(normal);
     var cloth = no_cloth();
-    if (m.cloth != NOTHING) {
+    if (HAS_CLOTH && m.cloth != NOTHING) {
         frame = cloth_frame(normal, edge_b, edge_c,
             vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm), vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm));
         let at_mm = 10.0 * vec2f(
@@ -321,18 +321,18 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
     let out = to_local(frame, -direction);
     let top_out = top_albedo(m, out.z);
     var top_chance = 0.0;
-    if (m.top == TOP_COAT) {
+    if (HAS_TOPS && m.top == TOP_COAT) {
         let base = largest(coupled_base(m)) * (1.0 - top_out);
         // A coat as sharp as an eye's shows what it mirrors: lights are best found by its own lobe.
         top_chance = clamp(top_out / max(top_out + base, 1e-6), select(0.1, 0.4, m.alpha < 0.05), 0.95);
-    } else if (m.top == TOP_CONDUCTOR) {
+    } else if (HAS_METAL && m.top == TOP_CONDUCTOR) {
         top_chance = 0.9;
     }
-    if (m.cloth != NOTHING) {
+    if (HAS_CLOTH && m.cloth != NOTHING) {
         top_chance = load_texel(m.cloth + 7u).w;
     }
     var cell = NOTHING;
-    if (m.bounce != NOTHING && side > 0.0) {
+    if (HAS_FLATS && m.bounce != NOTHING && side > 0.0) {
         cell = bounce_cell(m, vec2f(
             va.weft_cm * wa + vb.weft_cm * hit.u + vc.weft_cm * hit.v,
             va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,

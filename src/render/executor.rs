@@ -68,7 +68,19 @@ pub trait Executor: Send {
 
     /// Rays traced so far, where counted.
     fn rays(&self) -> Option<u64>;
+
+    /// What has to be done, on any thread, before a scene can be taken without a wait; none where it can.
+    fn unready(&self, _scene: &Scene) -> Option<GetReady> {
+        None
+    }
+
+    /// From now on takes kernels made for other scenes where they can do what a scene asks for, rather
+    /// than wait for its own. Pixels then hang, by roundings, on what was rendered before.
+    fn hurry(&mut self) {}
 }
+
+/// Makes an executor ready for a scene.
+pub type GetReady = Box<dyn FnOnce() + Send>;
 
 /// Samples in one block of a meter's reading.
 pub const READING_BLOCK: u32 = 1024;

@@ -9,17 +9,23 @@ use crate::optics::table::{Emission, Face};
 use crate::scene::Scene;
 use crate::scene::builder::{Axes, Lens, SceneBuilder};
 use crate::scene::materials::Surface;
+use crate::scene::needs::Needs;
 use crate::scene::shapes;
 use glam::DVec3;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
-/// Runs on one executor while another gets ready, and on that from the next pass on.
+/// Runs on one executor while another gets ready, and on that from the next pass on. Where a later scene
+/// needs other kernels, the first runs once more until they are compiled.
 pub struct Relay {
-    executor: Box<dyn Executor>,
-    rays_before: u64,
+    first: Box<dyn Executor>,
+    other: Option<Box<dyn Executor>>,
+    /// Whether the other ran last.
+    on_other: bool,
     coming: Coming,
+    /// Set while anything gets ready.
+    making: Arc<AtomicBool>,
 }
 
 /// What decides how a kernel is compiled.
@@ -29,6 +35,8 @@ pub struct Shape {
     pub layers: usize,
     /// Depth of the tree.
     pub depth: usize,
+    /// What the scene has.
+    pub needs: Needs,
 }
 
 /// Makes the other executor ready for scenes of a shape; none where there is nothing better.
@@ -37,8 +45,9 @@ type Make = Box<dyn FnOnce(Shape) -> Option<Box<dyn Executor>> + Send>;
 enum Coming {
     /// Nobody has rendered yet, so the shape is not known.
     Waiting(Make),
-    Made(Receiver<Option<Box<dyn Executor>>>),
-    Done,
+    Other(Receiver<Option<Box<dyn Executor>>>),
+    Kernels(Receiver<()>),
+    Nothing,
 }
 
 impl Relay {
@@ -48,9 +57,11 @@ impl Relay {
         make: impl FnOnce(Shape) -> Option<Box<dyn Executor>> + Send + 'static,
     ) -> Self {
         Self {
-            executor: first,
-            rays_before: 0,
+            first,
+            other: None,
+            on_other: false,
             coming: Coming::Waiting(Box::new(make)),
+            making: Arc::default(),
         }
     }
 
@@ -66,45 +77,80 @@ impl Relay {
         tell: impl FnMut(&str) + Send + 'static,
     ) -> Result<Self, ExecutorError> {
         let cpu = choose(Wish::Cpu, threads)?.executor;
-        Ok(Self::new(cpu, move |shape| {
-            making.store(true, Ordering::Relaxed);
+        let make = move |shape| {
             let chosen = choose(Wish::Auto, threads).ok().filter(|c| !c.on_cpu);
-            let made = chosen.and_then(|chosen| ready(chosen, shape, threads, tell));
-            making.store(false, Ordering::Relaxed);
-            made
-        }))
+            chosen.and_then(|chosen| ready(chosen, shape, threads, tell))
+        };
+        Ok(Self {
+            making,
+            ..Self::new(cpu, make)
+        })
     }
 
-    /// Takes the other executor if it is ready; has it made if nobody has.
-    fn look(&mut self, scene: &Scene) {
-        self.coming = match std::mem::replace(&mut self.coming, Coming::Done) {
+    /// The executor for a scene: the other if it is ready for it. Has it made ready if nobody has.
+    fn turn(&mut self, scene: &Scene) -> &mut dyn Executor {
+        self.coming = match std::mem::replace(&mut self.coming, Coming::Nothing) {
             Coming::Waiting(make) => {
                 let shape = Shape {
                     layers: scene.layers.len(),
                     depth: scene.accel.pair_depth(),
+                    needs: Needs::of(scene),
                 };
-                let (tell, made) = channel();
-                let started = std::thread::Builder::new().name("graphics".into());
-                let started = started.spawn(move || {
-                    // Nobody may be waiting any more.
-                    let _ = tell.send(make(shape));
-                });
-                match started {
-                    Ok(_) => Coming::Made(made),
-                    Err(_) => Coming::Done,
-                }
+                self.beside(move || make(shape))
+                    .map_or(Coming::Nothing, Coming::Other)
             }
-            Coming::Made(made) => match made.try_recv() {
-                Err(TryRecvError::Empty) => Coming::Made(made),
-                Ok(Some(other)) => {
-                    self.rays_before += self.executor.rays().unwrap_or(0);
-                    self.executor = other;
-                    Coming::Done
+            Coming::Other(made) => match made.try_recv() {
+                Err(TryRecvError::Empty) => Coming::Other(made),
+                Ok(other) => {
+                    self.other = other;
+                    Coming::Nothing
                 }
-                Ok(None) | Err(TryRecvError::Disconnected) => Coming::Done,
+                Err(TryRecvError::Disconnected) => Coming::Nothing,
             },
-            Coming::Done => Coming::Done,
+            Coming::Kernels(made) => match made.try_recv() {
+                Err(TryRecvError::Empty) => Coming::Kernels(made),
+                Ok(()) | Err(TryRecvError::Disconnected) => Coming::Nothing,
+            },
+            Coming::Nothing => Coming::Nothing,
         };
+        let lacks = self.other.as_ref().map(|other| other.unready(scene));
+        self.on_other = matches!(lacks, Some(None));
+        if let (Some(Some(get_ready)), Coming::Nothing) = (lacks, &self.coming) {
+            match self.beside(get_ready) {
+                Some(made) => self.coming = Coming::Kernels(made),
+                // Without threads there is nothing but to wait for the compiler.
+                None => self.on_other = true,
+            }
+        }
+        match &mut self.other {
+            Some(other) if self.on_other => other.as_mut(),
+            _ => self.first.as_mut(),
+        }
+    }
+
+    /// Does something on a thread of its own; none where the system gives no thread.
+    fn beside<T: Send + 'static>(
+        &self,
+        work: impl FnOnce() -> T + Send + 'static,
+    ) -> Option<Receiver<T>> {
+        let (tell, made) = channel();
+        let making = Arc::clone(&self.making);
+        let started = std::thread::Builder::new().name("graphics".into());
+        let started = started.spawn(move || {
+            making.store(true, Ordering::Relaxed);
+            let work = work();
+            making.store(false, Ordering::Relaxed);
+            // Nobody may be waiting any more.
+            let _ = tell.send(work);
+        });
+        started.ok().map(|_| made)
+    }
+
+    fn current(&self) -> &dyn Executor {
+        match &self.other {
+            Some(other) if self.on_other => other.as_ref(),
+            _ => self.first.as_ref(),
+        }
     }
 }
 
@@ -118,12 +164,14 @@ fn ready(
     let mut other = Steady::new(chosen, threads, tell);
     let mut scene = next_to_nothing(shape.layers);
     scene.accel.least_pair_depth = shape.depth;
+    scene.least_needs = shape.needs;
     let go = AtomicBool::new(false);
     let mut film = Film::new(1, 0, 1, scene.layers.len() as u32);
     other
         .render(&scene, &mut film, Passes::one(0, 1), &go)
         .ok()?;
     other.read(&scene, 1, 0, 1).ok()?;
+    other.hurry();
     Some(Box::new(other))
 }
 
@@ -170,14 +218,17 @@ fn next_to_nothing(layers: usize) -> Scene {
 
 impl Executor for Relay {
     fn name(&self) -> String {
+        let name = self.current().name();
         match self.coming {
-            Coming::Made(_) => format!("{}, until graphics are ready", self.executor.name()),
-            Coming::Waiting(_) | Coming::Done => self.executor.name(),
+            Coming::Other(_) | Coming::Kernels(_) if !self.on_other => {
+                format!("{name}, until graphics are ready")
+            }
+            _ => name,
         }
     }
 
     fn appetite(&self, samples: u32, each: u32) -> u32 {
-        self.executor.appetite(samples, each)
+        self.current().appetite(samples, each)
     }
 
     fn render(
@@ -187,8 +238,7 @@ impl Executor for Relay {
         passes: Passes,
         stop: &AtomicBool,
     ) -> Result<(), ExecutorError> {
-        self.look(scene);
-        self.executor.render(scene, film, passes, stop)
+        self.turn(scene).render(scene, film, passes, stop)
     }
 
     fn read(
@@ -198,13 +248,13 @@ impl Executor for Relay {
         first_block: u32,
         blocks: u32,
     ) -> Result<Vec<Vec<Block>>, ExecutorError> {
-        self.look(scene);
-        self.executor
+        self.turn(scene)
             .read(scene, block_samples, first_block, blocks)
     }
 
     fn rays(&self) -> Option<u64> {
-        Some(self.executor.rays()? + self.rays_before)
+        let other = self.other.as_ref().and_then(|other| other.rays());
+        Some(self.first.rays()? + other.unwrap_or(0))
     }
 }
 
@@ -212,6 +262,8 @@ impl Executor for Relay {
 mod tests {
     use super::*;
     use crate::render::cpu::Cpu;
+    use crate::render::executor::GetReady;
+    use std::sync::Mutex;
     use std::time::{Duration, Instant};
 
     fn cpu(threads: usize) -> Box<dyn Executor> {
@@ -252,6 +304,91 @@ mod tests {
         assert!(relay.rays() > Some(0));
     }
 
+    /// Ready for scenes of one layer, and for others once it was asked to get ready.
+    struct Choosy {
+        cpu: Box<dyn Executor>,
+        ready: Arc<AtomicBool>,
+        wait: Arc<Mutex<Receiver<()>>>,
+    }
+
+    impl Executor for Choosy {
+        fn name(&self) -> String {
+            "choosy".into()
+        }
+        fn appetite(&self, samples: u32, each: u32) -> u32 {
+            self.cpu.appetite(samples, each)
+        }
+        fn render(
+            &mut self,
+            scene: &Scene,
+            film: &mut Film,
+            passes: Passes,
+            stop: &AtomicBool,
+        ) -> Result<(), ExecutorError> {
+            assert!(scene.layers.len() == 1 || self.ready.load(Ordering::SeqCst));
+            self.cpu.render(scene, film, passes, stop)
+        }
+        fn read(
+            &mut self,
+            scene: &Scene,
+            samples: u32,
+            first: u32,
+            blocks: u32,
+        ) -> Result<Vec<Vec<Block>>, ExecutorError> {
+            self.cpu.read(scene, samples, first, blocks)
+        }
+        fn rays(&self) -> Option<u64> {
+            self.cpu.rays()
+        }
+        fn unready(&self, scene: &Scene) -> Option<GetReady> {
+            if scene.layers.len() == 1 || self.ready.load(Ordering::SeqCst) {
+                return None;
+            }
+            let (ready, wait) = (Arc::clone(&self.ready), Arc::clone(&self.wait));
+            Some(Box::new(move || {
+                let wait = wait.lock().expect("one waits at a time");
+                wait.recv().expect("it is told to go on");
+                ready.store(true, Ordering::SeqCst);
+            }))
+        }
+    }
+
+    /// While kernels for one scene are compiled the first renders it, and the other what it is ready for.
+    #[test]
+    fn nothing_waits_for_new_kernels() {
+        let (go_on, wait) = channel::<()>();
+        let wait = Arc::new(Mutex::new(wait));
+        let mut relay = Relay::new(cpu(1), move |_| {
+            Some(Box::new(Choosy {
+                cpu: cpu(1),
+                ready: Arc::default(),
+                wait,
+            }))
+        });
+        let go = AtomicBool::new(false);
+        let pass = |relay: &mut Relay, layers: usize| {
+            let scene = next_to_nothing(layers);
+            let mut film = Film::new(1, 0, 1, layers as u32);
+            relay
+                .render(&scene, &mut film, Passes::one(0, 1), &go)
+                .expect("it renders");
+            relay.name()
+        };
+        let until = |relay: &mut Relay, layers: usize, name: &str| {
+            let started = Instant::now();
+            while pass(relay, layers) != name {
+                assert!(started.elapsed() < Duration::from_secs(20), "no {name}");
+            }
+        };
+        let first = "processor, 1 thread, until graphics are ready";
+        until(&mut relay, 1, "choosy");
+        assert_eq!(pass(&mut relay, 2), first);
+        assert_eq!(pass(&mut relay, 1), "choosy");
+        assert_eq!(pass(&mut relay, 2), first);
+        go_on.send(()).expect("it waits");
+        until(&mut relay, 2, "choosy");
+    }
+
     #[test]
     fn where_nothing_better_comes_all_goes_on() {
         let scene = next_to_nothing(1);
@@ -272,6 +409,7 @@ mod tests {
         let shape = Shape {
             layers: 5,
             depth: 40,
+            needs: Needs::named("SKIN"),
         };
         let other = ready(chosen, shape, 1, |_| ()).expect("it runs");
         assert!(other.rays() > Some(0), "both kernels ran");

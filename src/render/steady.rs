@@ -3,7 +3,7 @@
 
 use super::choose::Chosen;
 use super::cpu::Cpu;
-use super::executor::{Block, Executor, ExecutorError, Passes};
+use super::executor::{Block, Executor, ExecutorError, GetReady, Passes};
 use super::film::Film;
 use crate::scene::Scene;
 use std::ops::Range;
@@ -106,6 +106,14 @@ impl Executor for Steady {
 
     fn rays(&self) -> Option<u64> {
         Some(self.executor.rays()? + self.before.as_ref().map_or(0, |(_, rays)| *rays))
+    }
+
+    fn unready(&self, scene: &Scene) -> Option<GetReady> {
+        self.executor.unready(scene)
+    }
+
+    fn hurry(&mut self) {
+        self.executor.hurry();
     }
 }
 

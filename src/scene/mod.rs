@@ -11,6 +11,7 @@ pub mod kernels;
 pub mod lights;
 pub mod materials;
 pub mod models;
+pub mod needs;
 pub mod patch;
 pub mod records;
 pub mod shapes;
@@ -20,6 +21,7 @@ pub mod tables;
 pub mod wardrobe;
 
 use accel::Accel;
+use needs::Needs;
 use records::{Emitter, Material, Params, Receptor, Triangle, Vertex};
 
 /// All that the kernels read. Made by [`builder::SceneBuilder`] or from a setup.
@@ -43,6 +45,8 @@ pub struct Scene {
     pub accel: Accel,
     /// Flats whose bounced light can be found beforehand.
     pub flats: Vec<Flat>,
+    /// Kernels on a GPU are compiled for a scene that has at least these.
+    pub least_needs: Needs,
     /// Where the flats' cells begin among the texels, once filled.
     bounce_texels: Option<usize>,
     /// Names of the film's layers: the lights, in the setup's order.

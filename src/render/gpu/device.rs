@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 /// The device, its queue, and the first fault that either reported.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Device {
     pub(super) device: wgpu::Device,
     pub(super) queue: wgpu::Queue,

@@ -15,7 +15,7 @@ mod resident;
 pub use adapter::{AdapterFacts, Choice};
 pub use program::{Job, source};
 
-use super::executor::{Block, Executor, ExecutorError, Passes};
+use super::executor::{Block, Executor, ExecutorError, GetReady, Passes};
 use super::film::{Film, MAX_LAYERS};
 use crate::scene::Scene;
 use device::Device;
@@ -284,6 +284,14 @@ impl Executor for Gpu {
     fn rays(&self) -> Option<u64> {
         Some(self.rays)
     }
+
+    fn unready(&self, scene: &Scene) -> Option<GetReady> {
+        self.programs.unready(&self.device, scene)
+    }
+
+    fn hurry(&mut self) {
+        self.programs.hurry();
+    }
 }
 
 #[cfg(test)]
@@ -295,7 +303,7 @@ mod tests {
     use std::time::Duration;
 
     /// Any adapter, as in tests/executors.rs.
-    fn gpu() -> Option<Gpu> {
+    pub(super) fn gpu() -> Option<Gpu> {
         match Gpu::open(Choice::Any) {
             Ok(gpu) => Some(gpu),
             Err(_) if std::env::var_os("SWATCHLIGHT_SKIP_GPU_TESTS").is_some() => None,

@@ -1,11 +1,13 @@
 //! The kernels as the device runs them.
 
 use super::device::Device;
-use crate::render::executor::ExecutorError;
+use crate::render::executor::{ExecutorError, GetReady};
 use crate::render::film::MAX_LAYERS;
 use crate::scene::Scene;
+use crate::scene::needs::Needs;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// The kernels' text, in the order that the build translates it.
+/// The kernels' text, in the order that the build translates it, but for what [`Needs`] says.
 const CORE: [&str; 25] = [
     include_str!("../../../shaders/core/bounce.wgsl"),
     include_str!("../../../shaders/core/cloth.wgsl"),
@@ -87,45 +89,82 @@ pub struct Job {
     pub mix: [[f32; 4]; MAX_LAYERS],
 }
 
-/// The whole WGSL for a scene of `layers` layers whose tree is `depth` deep.
+/// The whole WGSL for a scene of `layers` layers whose tree is `depth` deep, and that has all there can be.
 pub fn source(layers: usize, depth: usize) -> String {
-    let Size { layers, stack } = Size::for_scene(layers, depth);
-    let constants = format!("const LAYERS: u32 = {layers}u;\nconst STACK: u32 = {stack}u;\n");
-    [&constants, PLATFORM, ENTRY]
-        .into_iter()
-        .chain(CORE)
-        .collect::<Vec<_>>()
-        .join("\n")
+    let needs = Needs::ALL;
+    Made::new(layers, depth, needs).source()
 }
 
-/// Sizes of a kernel's private arrays, rounded up so that few kernels serve many scenes.
+/// What kernels are made for: sizes of their private arrays, rounded up so that few serve many scenes, and
+/// what they can do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Size {
+struct Made {
     layers: usize,
     stack: usize,
+    needs: Needs,
 }
 
-impl Size {
-    fn for_scene(layers: usize, depth: usize) -> Self {
+impl Made {
+    fn new(layers: usize, depth: usize, needs: Needs) -> Self {
         Self {
             layers: layers.max(1).next_multiple_of(4),
             stack: depth.max(1).next_multiple_of(32),
+            needs,
         }
     }
+
+    fn for_scene(scene: &Scene) -> Self {
+        let (layers, depth) = (scene.layers.len(), scene.accel.pair_depth());
+        Self::new(layers, depth, Needs::of(scene))
+    }
+
+    /// Whether kernels made for this will do for `other`.
+    fn covers(&self, other: &Self) -> bool {
+        self.layers >= other.layers && self.stack >= other.stack && self.needs.cover(other.needs)
+    }
+
+    /// What covers both.
+    fn and(self, other: Self) -> Self {
+        Self {
+            layers: self.layers.max(other.layers),
+            stack: self.stack.max(other.stack),
+            needs: self.needs.and(other.needs),
+        }
+    }
+
+    fn source(&self) -> String {
+        let Self { layers, stack, .. } = self;
+        let constants = format!("const LAYERS: u32 = {layers}u;\nconst STACK: u32 = {stack}u;\n");
+        [&constants, &self.needs.text(), PLATFORM, ENTRY]
+            .into_iter()
+            .chain(CORE)
+            .collect::<Vec<_>>()
+            .join("\n")
+    }
 }
+
+/// The kernels' entry points.
+const RENDER: &str = "render";
+const READING: &str = "reading";
 
 /// A compiled kernel.
 #[derive(Debug, Clone)]
 pub struct Program {
+    made: Made,
+    entry: &'static str,
     pub(super) pipeline: wgpu::ComputePipeline,
     pub(super) layout: wgpu::BindGroupLayout,
 }
 
-/// Kernels compiled so far.
-#[derive(Debug)]
+/// Kernels compiled so far. A scene gets those made for just what it needs: others may round otherwise, and
+/// its pixels would hang on what was rendered before it.
+#[derive(Debug, Clone)]
 pub struct Programs {
     layout: wgpu::BindGroupLayout,
-    compiled: Vec<(Size, &'static str, Program)>,
+    /// Shared with those who compile ahead.
+    compiled: Arc<Mutex<Vec<Program>>>,
+    /// Takes those that cover a scene's needs instead of compiling its own.
+    hurried: bool,
 }
 
 impl Programs {
@@ -156,40 +195,76 @@ impl Programs {
         };
         Self {
             layout: device.device.create_bind_group_layout(&descriptor),
-            compiled: Vec::new(),
+            compiled: Arc::default(),
+            hurried: false,
         }
     }
 
     /// The kernel that renders a scene.
-    pub fn render(&mut self, device: &Device, scene: &Scene) -> Result<Program, ExecutorError> {
-        self.get(device, scene, "render")
+    pub fn render(&self, device: &Device, scene: &Scene) -> Result<Program, ExecutorError> {
+        self.get(device, Made::for_scene(scene), RENDER)
     }
 
     /// The kernel that reads a scene's receptors.
-    pub fn read(&mut self, device: &Device, scene: &Scene) -> Result<Program, ExecutorError> {
-        self.get(device, scene, "reading")
+    pub fn read(&self, device: &Device, scene: &Scene) -> Result<Program, ExecutorError> {
+        self.get(device, Made::for_scene(scene), READING)
+    }
+
+    /// From now on takes what covers a scene's needs.
+    pub fn hurry(&mut self) {
+        self.hurried = true;
+    }
+
+    /// What compiles the kernels that a scene lacks, for all that was asked for so far; none where it lacks
+    /// none, or nothing would help.
+    pub fn unready(&self, device: &Device, scene: &Scene) -> Option<GetReady> {
+        let mut made = Made::for_scene(scene);
+        let lacks = |entry| self.find(&made, entry).is_none();
+        if device.check().is_err() || !(lacks(RENDER) || lacks(READING)) {
+            return None;
+        }
+        if self.hurried {
+            made = self.known().iter().fold(made, |all, p| all.and(p.made));
+        }
+        let (programs, device) = (self.clone(), device.clone());
+        Some(Box::new(move || {
+            // What goes wrong stays with the device.
+            let _ = programs
+                .get(&device, made, RENDER)
+                .and_then(|_| programs.get(&device, made, READING));
+        }))
+    }
+
+    fn known(&self) -> MutexGuard<'_, Vec<Program>> {
+        self.compiled.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn find(&self, made: &Made, entry: &'static str) -> Option<Program> {
+        let known = self.known();
+        let of_entry = known.iter().filter(|p| p.entry == entry);
+        let mut exact = of_entry.clone().filter(|p| p.made == *made);
+        let covering = || {
+            of_entry
+                .filter(|p| self.hurried && p.made.covers(made))
+                .min_by_key(|p| p.made.needs.count())
+        };
+        exact.next().or_else(covering).cloned()
     }
 
     fn get(
-        &mut self,
+        &self,
         device: &Device,
-        scene: &Scene,
+        made: Made,
         entry: &'static str,
     ) -> Result<Program, ExecutorError> {
-        let (layers, depth) = (scene.layers.len(), scene.accel.pair_depth());
-        let size = Size::for_scene(layers, depth);
-        if let Some((.., program)) = self
-            .compiled
-            .iter()
-            .find(|(s, e, _)| *s == size && *e == entry)
-        {
-            return Ok(program.clone());
+        if let Some(program) = self.find(&made, entry) {
+            return Ok(program);
         }
         let module = device
             .device
             .create_shader_module(wgpu::ShaderModuleDescriptor {
                 label: Some("kernels"),
-                source: wgpu::ShaderSource::Wgsl(source(layers, depth).into()),
+                source: wgpu::ShaderSource::Wgsl(made.source().into()),
             });
         let layout = device
             .device
@@ -210,10 +285,58 @@ impl Programs {
             });
         device.check()?;
         let program = Program {
+            made,
+            entry,
             pipeline,
             layout: self.layout.clone(),
         };
-        self.compiled.push((size, entry, program.clone()));
+        self.known().push(program.clone());
         Ok(program)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::render::gpu::tests::gpu;
+
+    /// Kernels made for more will do where there is a hurry, and only there; what is made ready ahead is for
+    /// all that was asked for so far.
+    #[test]
+    fn what_covers_a_scene_is_taken_in_a_hurry() {
+        let Some(gpu) = gpu() else { return };
+        let mut programs = Programs::new(&gpu.device);
+        let with = |layers: usize, needs: &[&str]| {
+            let mut scene = Scene::default();
+            scene.layers = vec![String::new(); layers];
+            for name in needs {
+                scene.least_needs = scene.least_needs.and(Needs::named(name));
+            }
+            scene
+        };
+        let made = |programs: &Programs| programs.known().len();
+        let skin = with(1, &["SKIN", "TOPS"]);
+        programs
+            .unready(&gpu.device, &skin)
+            .expect("nothing is compiled yet")();
+        assert_eq!(made(&programs), 2);
+        assert!(programs.unready(&gpu.device, &skin).is_none());
+        let less = with(1, &["TOPS"]);
+        assert!(programs.unready(&gpu.device, &less).is_some());
+        programs.hurry();
+        assert!(programs.unready(&gpu.device, &less).is_none());
+        programs.render(&gpu.device, &less).expect("what is there");
+        assert_eq!(made(&programs), 2);
+        let hair = with(5, &["HAIR"]);
+        programs
+            .unready(&gpu.device, &hair)
+            .expect("no hair so far")();
+        assert_eq!(made(&programs), 4);
+        assert!(
+            programs
+                .unready(&gpu.device, &with(8, &["HAIR", "SKIN", "TOPS"]))
+                .is_none()
+        );
+        assert!(programs.unready(&gpu.device, &with(9, &["HAIR"])).is_some());
     }
 }
