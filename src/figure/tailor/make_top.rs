@@ -5,6 +5,7 @@ use super::bands::{CollarCut, Loop, collar, cuff, hem_band, neck_band};
 use super::finish::Surface;
 use super::finish::seam_relief;
 use super::lay_top::{HeldHem, Holds, Place};
+use super::sides::Sides;
 use super::sew::{Settling, settled};
 use super::spec::{Collar, Pockets, Top};
 use super::top::{Draft, FRONT, Taken};
@@ -58,8 +59,10 @@ impl Top {
         };
         let sew = |h: f64| draft.sew(&place, &holds, h);
         let solid = fit.solid(&sew(4.0).start);
+        let sides = sides_of(fit);
         let how = Settling {
             solid: &solid,
+            sides: &sides,
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
@@ -71,7 +74,7 @@ impl Top {
         let (laid, positions) = settled(&sew, &how);
         let mut cloth = Surface::new(&laid.sewn, &positions, &["hem", "edge", "neck"]);
         cloth = cloth.subdivided();
-        cloth.clear_of(&fit.obstacle_field(), 0.6 * fit.gap_cm());
+        cloth.clear_of(&fit.obstacle_field(), &|_| 0.6 * fit.gap_cm());
         let hem_cm = if self.length_below_waist_cm > 30.0 {
             3.5
         } else {
@@ -87,7 +90,13 @@ impl Top {
         });
         let thick = 0.06 + 0.1 * fit.mechanics.thickness_mm;
         let bare = cloth.clone();
-        for side in ["hem", "edge", "neck"] {
+        // What a cuff, a rib or a waistband takes up is not turned.
+        let taken_up = [
+            (self.hem_band_cm > 0.0 || self.tucked, "hem"),
+            (cuffed, "edge"),
+            (false, "neck"),
+        ];
+        for (_, side) in taken_up.iter().filter(|(taken, _)| !taken) {
             cloth.turn_under(side, thick, hem_cm);
         }
         let mut part = cloth.part(&self.cut);
@@ -111,6 +120,32 @@ impl Top {
             parts.push(buttons(&spots, radius, self.button_colour));
         }
         parts
+    }
+}
+
+/// Fronts and back keep to the trunk and sleeves to their arms, below the armpit: above it they run into each other.
+fn sides_of<'a>(fit: &'a Fitting<'a>) -> Sides<'a> {
+    let body = fit.posed;
+    let below = |p: DVec3| 1.0 - step(129.0, 135.0, body.thorax_back(p).y);
+    let sleeve = move |side: usize| {
+        move |p: DVec3| {
+            let low = below(p);
+            if low <= 0.0 {
+                return -1.0;
+            }
+            low * (body.arm(side, p) - body.trunk_and_legs(p)) - (1.0 - low)
+        }
+    };
+    let trunk = move |p: DVec3| {
+        let low = below(p);
+        if low <= 0.0 {
+            return -1.0;
+        }
+        low * (body.trunk_and_legs(p) - body.arm(0, p).min(body.arm(1, p))) - (1.0 - low)
+    };
+    Sides {
+        of_panel: vec![0, 0, 1, 2],
+        wrong: vec![Box::new(trunk), Box::new(sleeve(0)), Box::new(sleeve(1))],
     }
 }
 

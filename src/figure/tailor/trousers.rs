@@ -4,6 +4,7 @@ use super::Fitting;
 use super::finish::{Surface, seam_relief};
 use super::legs::{ANKLE, HIP, KNEE, LegEase, LegRings, WAIST, leg_rings};
 use super::panel::{Outline, Panel, Side, length};
+use super::sides::Sides;
 use super::sew::{Laid, Settling, Sewn, settled};
 use super::spec::Trousers;
 use super::trim::{Finder, Lift, append, buttons, loft, overlay};
@@ -347,8 +348,17 @@ impl Trousers {
         let drafts = [0, 1].map(|s| self.draft(fit.standing, &standing[s]));
         let sew = |h: f64| self.sew(&drafts, &posed, h);
         let solid = fit.solid(&sew(4.0).start);
+        let leg = |side: usize, p: DVec3| fit.posed.leg(side, p);
+        let sides = Sides {
+            of_panel: PANELS.iter().map(|p| p.1).collect(),
+            wrong: vec![
+                Box::new(|p| leg(0, p) - leg(1, p)),
+                Box::new(|p| leg(1, p) - leg(0, p)),
+            ],
+        };
         let how = Settling {
             solid: &solid,
+            sides: &sides,
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
@@ -359,10 +369,14 @@ impl Trousers {
         };
         let (laid, positions) = settled(&sew, &how);
         let mut cloth = Surface::new(&laid.sewn, &positions, &["hem", "waist"]).subdivided();
-        cloth.clear_of(&fit.obstacle_field(), 0.6 * fit.gap_cm());
         let top = self.rows_top(&drafts);
         let hem = cloth.side_distance("hem", 4.0);
         let hem_cm = 3.5;
+        // A turned hem needs room for its inner ply.
+        let thick = 0.1 + 0.1 * fit.mechanics.thickness_mm;
+        cloth.clear_of(&fit.obstacle_field(), &|v| {
+            0.6 * fit.gap_cm() + thick * (1.0 - step(hem_cm, hem_cm + 0.5, hem[v]))
+        });
         let crease = if self.crease { 0.30 } else { 0.0 };
         cloth.raise(&|s, v| {
             let uv = s.uvs[v];
@@ -374,8 +388,17 @@ impl Trousers {
                 - 0.05 * (-((hem[v] - hem_cm) / 0.3).powi(2)).exp();
             press + turned + seam_relief(s.seam[v])
         });
+        // Hems that meet between the shoes do not trade places either.
+        let knee = fit.posed.joints().knee.map(|k| k.y);
+        for v in 0..cloth.positions.len() {
+            let side = PANELS[cloth.panel[v] as usize].1;
+            if cloth.positions[v].y < knee[side] {
+                sides.put_back(side, thick + 0.05, &mut cloth.positions[v]);
+            }
+        }
+        cloth.refresh();
         let details = cloth.clone();
-        cloth.turn_under("hem", 0.1 + 0.1 * fit.mechanics.thickness_mm, hem_cm);
+        cloth.turn_under("hem", thick, hem_cm);
         let mut part = cloth.part("trousers");
         self.add_pockets(&details, &drafts, &mut part);
         let button = self.add_waistband(fit, &mut part);
