@@ -2,7 +2,7 @@
 
 use glam::DVec3;
 use rayon::prelude::*;
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet, VecDeque};
 use swatchlight::figure::{Body, Field, Part};
 
 /// Cloth is looked for round a point within this, in centimetres; nothing is told to be deeper.
@@ -71,8 +71,13 @@ impl Around<'_> {
             let step = d.clamp(0.12, 0.9);
             let q = p + along * step;
             let blocked = self.sheets.iter().any(|s| {
-                let near = s.cells.get(&cell(p)).into_iter().chain(s.cells.get(&cell(q)).filter(|_| cell(p) != cell(q)));
-                near.flatten().any(|&t| crosses(p, q, s.triangles[t as usize].map(|v| s.x[v as usize])))
+                let near = s
+                    .cells
+                    .get(&cell(p))
+                    .into_iter()
+                    .chain(s.cells.get(&cell(q)).filter(|_| cell(p) != cell(q)));
+                near.flatten()
+                    .any(|&t| crosses(p, q, s.triangles[t as usize].map(|v| s.x[v as usize])))
             });
             if blocked {
                 return false;
@@ -169,7 +174,15 @@ impl Sheet {
                 }
             }
         }
-        Self { x, triangles, normals, next, open, cells, piece }
+        Self {
+            x,
+            triangles,
+            normals,
+            next,
+            open,
+            cells,
+            piece,
+        }
     }
 
     fn near(&self, p: DVec3, rings: i32) -> Vec<u32> {
@@ -192,13 +205,13 @@ impl Sheet {
     /// Corners within [`OWN`] of a corner along the sheet.
     fn own(&self, v: u32) -> HashSet<u32> {
         let mut far: HashMap<u32, f64> = HashMap::from([(v, 0.0)]);
-        let mut todo = vec![v];
-        while let Some(a) = todo.pop() {
+        let mut todo = VecDeque::from([v]);
+        while let Some(a) = todo.pop_front() {
             for &b in &self.next[a as usize] {
                 let d = far[&a] + self.x[a as usize].distance(self.x[b as usize]);
                 if d < OWN && far.get(&b).is_none_or(|&old| d < old - 1e-9) {
                     far.insert(b, d);
-                    todo.push(b);
+                    todo.push_back(b);
                 }
             }
         }
@@ -211,11 +224,18 @@ impl Sheet {
             .map(|&p| {
                 let d = solid(around.body, p);
                 // Fields are steeper than distances where shapes blend.
-                if d < 0.0 { d / slope(around.body, p).max(0.6) } else { d }
+                if d < 0.0 {
+                    d / slope(around.body, p).max(0.6)
+                } else {
+                    d
+                }
             })
             .collect();
-        let edges = (0..self.x.len() as u32).flat_map(|a| self.next[a as usize].iter().map(move |&b| (a, b)));
-        let pierced: Vec<(u32, u32)> = edges.filter(|&(a, b)| side[a as usize] < 0.0 && side[b as usize] >= 0.0).collect();
+        let edges = (0..self.x.len() as u32)
+            .flat_map(|a| self.next[a as usize].iter().map(move |&b| (a, b)));
+        let pierced: Vec<(u32, u32)> = edges
+            .filter(|&(a, b)| side[a as usize] < 0.0 && side[b as usize] >= 0.0)
+            .collect();
         // In the crease of an armpit arm and trunk lie on each other, and cloth between them.
         let crease = |p: DVec3| {
             let arm = around.body.arm(0, p).min(around.body.arm(1, p));
@@ -223,7 +243,11 @@ impl Sheet {
         };
         self.worst(&pierced, around, &|a, b| {
             let at = 0.5 * (self.x[a as usize] + self.x[b as usize]);
-            if crease(at) { 0.0 } else { self.height(a, &side) }
+            if crease(at) {
+                0.0
+            } else {
+                self.height(a, &side)
+            }
         })
     }
 
@@ -246,10 +270,11 @@ impl Sheet {
                     let meets = candidates.iter().any(|&t| {
                         let corners = on.triangles[t as usize];
                         crosses(p, q, corners.map(|v| on.x[v as usize]))
-                            && (other.is_some() || self.piece[a as usize] == self.piece[corners[0] as usize] && {
-                                let own = own.get_or_insert_with(|| self.own(a));
-                                !corners.iter().any(|c| own.contains(c))
-                            })
+                            && (other.is_some()
+                                || self.piece[a as usize] == self.piece[corners[0] as usize] && {
+                                    let own = own.get_or_insert_with(|| self.own(a));
+                                    !corners.iter().any(|c| own.contains(c))
+                                })
                     });
                     if meets {
                         out.push((a, b));
@@ -276,13 +301,21 @@ impl Sheet {
                     return 0.0;
                 }
                 let p = self.x[v as usize];
-                let own = if other.is_none() { self.own(v) } else { HashSet::new() };
+                let own = if other.is_none() {
+                    self.own(v)
+                } else {
+                    HashSet::new()
+                };
                 let mut best = (REACH, 0.0);
                 for t in on.near(p, 1) {
                     let corners = on.triangles[t as usize];
                     let (at, rim) = nearest(p, corners, on);
                     let d = p.distance(at);
-                    if d < best.0 - 1e-9 && !corners.iter().any(|c| own.contains(c)) && (other.is_some() || self.piece[v as usize] == self.piece[corners[0] as usize]) {
+                    if d < best.0 - 1e-9
+                        && !corners.iter().any(|c| own.contains(c))
+                        && (other.is_some()
+                            || self.piece[v as usize] == self.piece[corners[0] as usize])
+                    {
                         let s = (p - at).dot(on.normals[t as usize]);
                         best = (d, if rim { 0.0 } else { d.copysign(s) });
                     }
@@ -302,16 +335,16 @@ impl Sheet {
     /// How far cloth goes that hangs together with a corner on its side, up to [`LOCAL`] from it along the sheet.
     fn height(&self, v: u32, side: &[f64]) -> f64 {
         let mut far: HashMap<u32, f64> = HashMap::from([(v, 0.0)]);
-        let mut todo = vec![v];
+        let mut todo = VecDeque::from([v]);
         let mut tallest: f64 = 0.0;
-        while let Some(a) = todo.pop() {
+        while let Some(a) = todo.pop_front() {
             tallest = tallest.max(side[a as usize].abs());
             for &b in &self.next[a as usize] {
                 let d = far[&a] + self.x[a as usize].distance(self.x[b as usize]);
                 let same = side[b as usize] * side[v as usize] > 0.0;
                 if same && d < LOCAL && far.get(&b).is_none_or(|&old| d < old - 1e-9) {
                     far.insert(b, d);
-                    todo.push(b);
+                    todo.push_back(b);
                 }
             }
         }
@@ -319,7 +352,12 @@ impl Sheet {
     }
 
     /// The deepest of edges that go through something and can be seen.
-    fn worst(&self, pierced: &[(u32, u32)], around: &Around<'_>, height: &(dyn Fn(u32, u32) -> f64 + Sync)) -> Depth {
+    fn worst(
+        &self,
+        pierced: &[(u32, u32)],
+        around: &Around<'_>,
+        height: &(dyn Fn(u32, u32) -> f64 + Sync),
+    ) -> Depth {
         pierced
             .par_iter()
             .map(|&(a, b)| {
@@ -328,9 +366,11 @@ impl Sheet {
                 if mm < 0.5 || !around.seen(at) {
                     return NONE;
                 }
-                if std::env::var("WHERE").is_ok() && mm > 1.0 { eprintln!("W {:.0} {:.0} {:.0} {mm:.1}", at.x / 3.0, at.y / 3.0, at.z / 3.0);
- if std::env::var("BODY").is_ok() { eprintln!("B {:.1} arm {:.2} trunk {:.2} all {:.2} shoes {:.2} p {:.2} q {:.2}", at, around.body.arm(0,at).min(around.body.arm(1,at)), around.body.trunk_and_legs(at), around.body.distance(at), solid(around.body, at), solid(around.body, self.x[a as usize]), solid(around.body, self.x[b as usize])); } }
-                Depth { mm, at, count: usize::from(mm > 1.0) }
+                Depth {
+                    mm,
+                    at,
+                    count: usize::from(mm > 1.0),
+                }
             })
             .reduce(|| NONE, deeper)
     }
@@ -338,7 +378,12 @@ impl Sheet {
 
 fn slope(body: &Body, p: DVec3) -> f64 {
     let along = |h: DVec3| (solid(body, p + h) - solid(body, p - h)) / (2.0 * h.length());
-    DVec3::new(along(DVec3::X * 0.02), along(DVec3::Y * 0.02), along(DVec3::Z * 0.02)).length()
+    DVec3::new(
+        along(DVec3::X * 0.02),
+        along(DVec3::Y * 0.02),
+        along(DVec3::Z * 0.02),
+    )
+    .length()
 }
 
 /// Whether an edge goes through a triangle (Möller and Trumbore 1997).

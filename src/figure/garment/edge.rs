@@ -48,6 +48,9 @@ pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn 
         }
     }
     net.along_edges(x, 2);
+    for _ in 0..8 {
+        net.off_arms(x, body, gap_cm);
+    }
     out
 }
 

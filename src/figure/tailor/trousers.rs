@@ -4,8 +4,8 @@ use super::Fitting;
 use super::finish::{Surface, seam_relief};
 use super::legs::{ANKLE, HIP, KNEE, LegEase, LegRings, WAIST, leg_rings};
 use super::panel::{Outline, Panel, Side, length};
-use super::sides::Sides;
 use super::sew::{Laid, Settling, Sewn, settled};
+use super::sides::Sides;
 use super::spec::Trousers;
 use super::trim::{Finder, Lift, append, buttons, loft, overlay};
 use super::tube::Net;
@@ -336,6 +336,30 @@ impl Trousers {
     }
 }
 
+/// Belt loops, by their share of the way round from the centre front (common practice: two before the side
+/// seams, two behind them, one at the centre back, two between).
+const BELT_LOOPS: [f64; 7] = [0.11, 0.24, 0.38, 0.5, 0.62, 0.76, 0.89];
+
+/// A loop on the band of those rows: sewn down at both ends, standing off between.
+fn belt_loop(rows: &[Vec<DVec3>], at: usize) -> Vec<Vec<DVec3>> {
+    let last = rows.len() - 1;
+    (0..=8)
+        .map(|i| {
+            let up = f64::from(i) / 8.0;
+            let y = up * last as f64;
+            let r = (y as usize).min(last - 1);
+            let stands = 0.14 + 0.2 * (std::f64::consts::PI * up).sin().sqrt();
+            [at - 1, at, at + 1]
+                .map(|k| {
+                    let across = rows[r][k + 1] - rows[r][k - 1];
+                    let out = across.cross(rows[last][k] - rows[0][k]).normalize_or_zero();
+                    rows[r][k].lerp(rows[r + 1][k], y - r as f64) + out * stands
+                })
+                .to_vec()
+        })
+        .collect()
+}
+
 impl Trousers {
     /// Makes the trousers: the cloth with its waistband, pockets and fly, and the button.
     pub(crate) fn make(&self, fit: &Fitting) -> Vec<Part> {
@@ -539,6 +563,16 @@ impl Trousers {
             .collect();
         let band = loft(&rows, false, 0.22, dvec2(-80.0, 0.0));
         append(part, &band, DVec2::ZERO);
+        for share in BELT_LOOPS {
+            let at = (share * (TURNS as f64 / 1.045)).round() as usize;
+            let at = if lap < 0.0 { TURNS - at } else { at };
+            let strip = belt_loop(&rows, at);
+            append(
+                part,
+                &loft(&strip, false, 0.1, dvec2(-95.0, 0.0)),
+                DVec2::ZERO,
+            );
+        }
         let end = if lap > 0.0 { TURNS - 3 } else { 3 };
         let at = rows[3][end].lerp(rows[2][end], 0.5);
         let normal = (rows[2][end + 1] - rows[2][end - 1])
