@@ -63,11 +63,11 @@ impl Default for Skin {
         Self {
             base: [0.58, 0.385, 0.29],
             gloss: 0.25,
-            matt_alpha: 0.34,
+            matt_alpha: 0.42,
             glossy_alpha: 0.22,
             eta: 1.4,
             reach_mm: [0.444, 0.099, 0.060],
-            relief: 1.3,
+            relief: 1.0,
         }
     }
 }
