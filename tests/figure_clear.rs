@@ -61,7 +61,7 @@ fn depths(models: &Models, spec: &FigureSpec) -> Vec<(String, Depth)> {
     let mut out = Vec::new();
     for (i, sheet) in sheets.iter().enumerate() {
         let name = &spec.garments[i].garment;
-        out.push((format!("{name} into the body"), sheet.into_body(&around)));
+        out.push((format!("{name} into the body"), sheet.sunk_in_body(&around)));
         out.push((
             format!("{name} through itself"),
             sheet.through(None, &around),
@@ -191,7 +191,7 @@ fn the_measure_finds_a_known_depth() {
         body: &body,
         sheets: &sheets,
     };
-    let found = sheets[0].into_body(&around);
+    let found = sheets[0].sunk_in_body(&around);
     assert!(found.mm > 1.0, "{found:?}");
 }
 

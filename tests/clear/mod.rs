@@ -219,7 +219,7 @@ impl Sheet {
     }
 
     /// How deep the sheet dives into the body where that can be seen.
-    pub fn into_body(&self, around: &Around<'_>) -> Depth {
+    pub fn sunk_in_body(&self, around: &Around<'_>) -> Depth {
         let side: Vec<f64> = (self.x.par_iter())
             .map(|&p| {
                 let d = solid(around.body, p);
