@@ -107,7 +107,7 @@ impl Default for Complexion {
             lip_gloss: 0.6,
             cheeks: Colour::Natural,
             nails: Colour::Natural,
-            oil: 0.65,
+            oil: 0.8,
         }
     }
 }

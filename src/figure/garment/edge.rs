@@ -22,6 +22,9 @@ pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn 
     let mut out = sewn.clone();
     let net = Net::new(sewn);
     let x = &mut out.mesh.positions;
+    for _ in 0..6 {
+        net.off_arms(x, body, gap_cm);
+    }
     // How much a vertex is pressed onto the crest of the shoulder; none: left as it fell.
     let crest: Vec<Option<f64>> = x
         .iter()
@@ -45,6 +48,9 @@ pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn 
         }
     }
     net.along_edges(x, 2);
+    for _ in 0..8 {
+        net.off_arms(x, body, gap_cm);
+    }
     out
 }
 
@@ -85,6 +91,30 @@ impl Net {
             }
         }
         Self { ring, rim }
+    }
+
+    /// Cloth that came to lie in an arm or a hand goes back to the trunk's side of it; what lies on the shoulder stays.
+    fn off_arms(&self, x: &mut [DVec3], body: &Body, gap_cm: f64) {
+        let wanted: Vec<DVec3> = (x.par_iter())
+            .map(|&p| {
+                let low = 1.0 - step(130.0, 136.0, body.thorax_back(p).y);
+                let arm = |p: DVec3| body.arm(0, p).min(body.arm(1, p));
+                let inside = gap_cm - arm(p);
+                if low <= 0.0 || inside <= 0.0 {
+                    return DVec3::ZERO;
+                }
+                // Out of the arm, but no further than halfway where the trunk is near.
+                let past = |p: DVec3| (arm(p) - gap_cm).min(arm(p) - body.trunk_and_legs(p));
+                let h = 0.05;
+                let slope = |a: DVec3| (past(p + a * h) - past(p - a * h)) / (2.0 * h);
+                let g = DVec3::new(slope(DVec3::X), slope(DVec3::Y), slope(DVec3::Z));
+                let off = (-past(p)).max(0.0) * low;
+                g.normalize_or_zero() * (off / g.length().max(0.6)).min(1.0)
+            })
+            .collect();
+        for (v, p) in x.iter_mut().enumerate() {
+            *p += 0.5 * (wanted[v] + self.mean(&wanted, v));
+        }
     }
 
     /// Neighbours that a vertex is smoothed by: an open edge only along itself.

@@ -11,6 +11,7 @@ mod skirt;
 mod spec;
 mod stand;
 mod straight;
+mod straps;
 mod wear;
 
 pub use panel::{Join, Panel, Place, Sewn, Side, sew};

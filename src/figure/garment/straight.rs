@@ -54,7 +54,9 @@ impl Straight {
                 &[
                     at(0.0, bust),
                     at(4.0, bust),
-                    at(0.5 * to_hip, bust.min(waist + 0.55 * (bust - waist))),
+                    at(0.5 * to_hip, bust.min(waist + 0.8 * (bust - waist))),
+                    // Wide enough above the hips to slide down over them: what caught there would bunch at the waist.
+                    at(0.76 * to_hip, hip - 1.0),
                     at(to_hip, hip),
                     at(spec.length_cm, spec.hem_circumference_cm.max(hip - 2.0)),
                 ],

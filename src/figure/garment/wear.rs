@@ -9,6 +9,7 @@ use super::skirt::{Gore, Shape, waistband};
 use super::spec::GarmentSpec;
 use super::stand::Stand;
 use super::straight::Straight;
+use super::straps;
 use crate::figure::body::Body;
 use crate::figure::cloth::{Cloth, Ended, Mechanics, Motion, Rod, Run, Solid, Watch};
 use crate::figure::pose::Movement;
@@ -19,6 +20,9 @@ use std::sync::atomic::AtomicBool;
 
 /// Edge length of the first, coarse drape, in centimetres; the fine one halves it.
 const COARSE: f64 = 1.9;
+
+/// Folds keep this far from each other, in centimetres.
+const FOLD_GAP: f64 = 0.3;
 
 /// A finished garment.
 #[derive(Debug, Clone)]
@@ -68,7 +72,10 @@ pub fn make(
     let solid = solid_of(body, under, &cut);
     let gap = 0.2 + 0.05 * fabric.thickness_mm.min(2.0);
     let base = Run {
+        // A slip has a smooth lining's or its own silk's hold on the hips, no more.
+        friction: if spec.slip.is_some() { 0.08 } else { 0.3 },
         gap_cm: gap,
+        self_gap_cm: FOLD_GAP,
         motion,
         ..Run::default()
     };
@@ -158,11 +165,19 @@ pub fn make(
         ..fine
     };
     fall(&mut sewn, &mut cloth, calm, [0.0, 0.0], 0.22)?;
-    let sewn = edge::pressed(&sewn, body, &Dressed { body, under }, gap.max(PRESSED));
+    let skin = Dressed { body, under };
+    let mut sewn = edge::pressed(&sewn, body, &skin, gap.max(PRESSED));
+    let strap_cm = cut.straight.as_ref().map_or(0.0, |s| s.strap_cm());
+    if strap_cm > 0.0 {
+        straps::taut(&mut sewn, STRAPS, strap_cm, &skin);
+    }
     let made = finish(spec, &sewn, fabric, body, cut.hem_pieces());
     progress(1.0);
     Some(made)
 }
+
+/// Pieces from this one on are straps; those before it are the dress and its hems.
+const STRAPS: u32 = 4;
 
 /// The least distance of pressed cloth from the skin, in centimetres: the facing
 /// at an edge finds room below it.
@@ -360,12 +375,11 @@ impl<'a> Cut<'a> {
         let strap = self.straight.as_ref().map_or(0.0, |s| s.strap_cm());
         for (t, v) in mesh.triangles.iter().enumerate() {
             for (k, &i) in v.iter().enumerate() {
-                if self.straight.is_some() && mesh.group[t] >= 4 {
+                if self.straight.is_some() && mesh.group[t] >= STRAPS {
                     mesh.inertia[i as usize] = 150.0;
                 }
                 let held = if self.straight.is_some() {
-                    // Pieces 0 to 3 are the dress, those after it the straps.
-                    mesh.group[t] >= 4 && (mesh.flat[t][k].y - 0.5 * strap).abs() < 1.6
+                    mesh.group[t] >= STRAPS && (mesh.flat[t][k].y - 0.5 * strap).abs() < 1.6
                 } else {
                     self.bodice.is_none() && mesh.group[t] >= 6
                 };

@@ -109,11 +109,12 @@ impl Surface {
         (at == first).then_some(chain)
     }
 
-    /// Moves every vertex out of `field` until it is `gap` away.
-    pub fn clear_of(&mut self, field: &dyn Field, gap: f64) {
+    /// Moves every vertex out of `field` until it is `gap(vertex)` away.
+    pub fn clear_of(&mut self, field: &dyn Field, gap: &(dyn Fn(usize) -> f64 + Sync)) {
         self.positions
             .par_iter_mut()
-            .for_each(|p| *p = super::bands::clear(field, *p, gap));
+            .enumerate()
+            .for_each(|(v, p)| *p = super::bands::clear(field, *p, gap(v)));
         self.refresh();
     }
 

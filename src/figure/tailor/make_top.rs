@@ -6,8 +6,9 @@ use super::finish::Surface;
 use super::finish::seam_relief;
 use super::lay_top::{HeldHem, Holds, Place};
 use super::sew::{Settling, settled};
+use super::sides::Sides;
 use super::spec::{Collar, Pockets, Top};
-use super::top::{Draft, FRONT, Taken};
+use super::top::{BACK, Draft, FRONT, Taken};
 use super::torso::TrunkRings;
 use super::trim::{Finder, Lift, append, buttons, overlay};
 use super::{Fitting, Layer};
@@ -58,8 +59,10 @@ impl Top {
         };
         let sew = |h: f64| draft.sew(&place, &holds, h);
         let solid = fit.solid(&sew(4.0).start);
+        let sides = sides_of(fit);
         let how = Settling {
             solid: &solid,
+            sides: &sides,
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
@@ -71,7 +74,7 @@ impl Top {
         let (laid, positions) = settled(&sew, &how);
         let mut cloth = Surface::new(&laid.sewn, &positions, &["hem", "edge", "neck"]);
         cloth = cloth.subdivided();
-        cloth.clear_of(&fit.obstacle_field(), 0.6 * fit.gap_cm());
+        cloth.clear_of(&fit.obstacle_field(), &|_| 0.6 * fit.gap_cm());
         let hem_cm = if self.length_below_waist_cm > 30.0 {
             3.5
         } else {
@@ -87,7 +90,13 @@ impl Top {
         });
         let thick = 0.06 + 0.1 * fit.mechanics.thickness_mm;
         let bare = cloth.clone();
-        for side in ["hem", "edge", "neck"] {
+        // What a cuff, a rib or a waistband takes up is not turned.
+        let taken_up = [
+            (self.hem_band_cm > 0.0 || self.tucked, "hem"),
+            (cuffed, "edge"),
+            (false, "neck"),
+        ];
+        for (_, side) in taken_up.iter().filter(|(taken, _)| !taken) {
             cloth.turn_under(side, thick, hem_cm);
         }
         let mut part = cloth.part(&self.cut);
@@ -111,6 +120,32 @@ impl Top {
             parts.push(buttons(&spots, radius, self.button_colour));
         }
         parts
+    }
+}
+
+/// Fronts and back keep to the trunk and sleeves to their arms, below the armpit: above it they run into each other.
+fn sides_of<'a>(fit: &'a Fitting<'a>) -> Sides<'a> {
+    let body = fit.posed;
+    let below = |p: DVec3| 1.0 - step(129.0, 135.0, body.thorax_back(p).y);
+    let sleeve = move |side: usize| {
+        move |p: DVec3| {
+            let low = below(p);
+            if low <= 0.0 {
+                return -1.0;
+            }
+            low * (body.arm(side, p) - body.trunk_and_legs(p)) - (1.0 - low)
+        }
+    };
+    let trunk = move |p: DVec3| {
+        let low = below(p);
+        if low <= 0.0 {
+            return -1.0;
+        }
+        low * (body.trunk_and_legs(p) - body.arm(0, p).min(body.arm(1, p))) - (1.0 - low)
+    };
+    Sides {
+        of_panel: vec![0, 0, 1, 2],
+        wrong: vec![Box::new(trunk), Box::new(sleeve(0)), Box::new(sleeve(1))],
     }
 }
 
@@ -200,6 +235,9 @@ impl Site<'_> {
             self.add_front(&front, part, &mut spots);
         }
         self.add_pockets(&front, part);
+        if top.collar == Collar::Lapel {
+            self.add_centre_back(part);
+        }
         spots
     }
 
@@ -307,8 +345,57 @@ impl Site<'_> {
             let up = front.at(dvec2(0.0, v + 0.5)).map(|p| p.0);
             if let (Some((p, n)), Some(up)) = (front.at(dvec2(0.0, v)), up) {
                 spots.push((p + n * 0.18, n, (up - p).normalize_or_zero()));
+                // Worked buttonholes: upright on a shirt, level and past the button's shank on a jacket.
+                let jacket = top.collar == Collar::Lapel;
+                let (size, lift_cm) = if jacket {
+                    (dvec2(2.5, 0.42), 0.25)
+                } else {
+                    (dvec2(0.36, 1.7), 0.16)
+                };
+                let lift = Lift {
+                    cm: lift_cm,
+                    stitch_cm: 0.5 * size.min_element(),
+                    edges: [true; 4],
+                };
+                let aside = if jacket { 0.2 } else { -0.5 * size.x };
+                let piece = overlay(front, size, lift, 0.5, &|q| {
+                    dvec2(
+                        (aside + q.x) * if jacket { -over } else { over },
+                        v + q.y - 0.5 * size.y,
+                    )
+                });
+                append(part, &piece, DVec2::ZERO);
             }
         }
+    }
+
+    /// The seam down the centre back and the vent that it ends in, its left laid over its right (common practice).
+    fn add_centre_back(&self, part: &mut Part) {
+        let d = self.draft;
+        let back = Finder::new(self.cloth, BACK);
+        let long = self.top.length_below_waist_cm;
+        let vent_cm = if long > 40.0 { 0.45 * long } else { 0.9 * long };
+        let top = d.hem_v + vent_cm;
+        // Seen from behind the figure's left is on the left, at negative u.
+        let flap = Lift {
+            cm: 0.22,
+            stitch_cm: 0.0,
+            edges: [false, true, true, false],
+        };
+        let piece = overlay(&back, dvec2(5.0, vent_cm), flap, 0.8, &|q| {
+            dvec2(q.x - 4.9, d.hem_v + q.y)
+        });
+        append(part, &piece, DVec2::new(150.0 * BACK as f64, 0.0));
+        let seam = Lift {
+            cm: 0.05,
+            stitch_cm: 0.3,
+            edges: [true, true, false, false],
+        };
+        let high = d.neck_low_v[1] - top - 0.8;
+        let piece = overlay(&back, dvec2(0.6, high), seam, 0.8, &|q| {
+            dvec2(q.x - 0.3, top + q.y)
+        });
+        append(part, &piece, DVec2::new(150.0 * BACK as f64, 0.0));
     }
 
     fn add_pockets(&self, front: &Finder, part: &mut Part) {

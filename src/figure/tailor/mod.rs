@@ -15,6 +15,7 @@ mod legs;
 mod make_top;
 mod panel;
 mod sew;
+mod sides;
 mod spec;
 mod top;
 mod torso;

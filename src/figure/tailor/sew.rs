@@ -2,10 +2,17 @@
 
 use super::finish::Surface;
 use super::panel::Panel;
+use super::sides::{Kept, Sides};
 use super::trim::Finder;
 use crate::figure::cloth::{Cloth, ClothMesh, Mechanics, Motion, Run, Solid, Watch};
 use glam::DVec3;
 use std::sync::atomic::AtomicBool;
+
+/// Folds keep this far from each other, in centimetres.
+const FOLD_GAP: f64 = 0.25;
+
+/// A fall is watched so many times.
+const SLICES: f64 = 10.0;
 
 /// Panels whose seams are joined.
 pub struct Sewn {
@@ -120,6 +127,8 @@ pub struct Laid {
 /// What a garment settles against, and how.
 pub struct Settling<'a> {
     pub solid: &'a Solid,
+    /// Which limb each panel keeps to.
+    pub sides: &'a Sides<'a>,
     pub mechanics: &'a Mechanics,
     pub motion: Motion,
     pub gap_cm: f64,
@@ -139,6 +148,7 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
         gap_cm: how.gap_cm,
         motion: how.motion,
         friction: 0.25,
+        self_gap_cm: FOLD_GAP,
         rest_speed: 0.6,
         ..Run::default()
     };
@@ -229,17 +239,29 @@ impl Laid {
         for &p in &self.pinned {
             mesh.pinned[p as usize] = true;
         }
+        let kept: Kept = how.sides.of(&self.sewn, &self.pinned);
+        kept.put_back(&mut mesh.positions);
         let mut cloth = Cloth::new(&mesh, how.mechanics);
         for run in runs {
-            cloth.fall(
-                run,
-                how.solid,
-                &[],
-                Watch {
-                    progress,
-                    cancel: how.cancel,
-                },
-            );
+            // In slices, so that limbs that come close do not trade cloth.
+            let slice = Run {
+                seconds: run.seconds / SLICES,
+                ..*run
+            };
+            for _ in 0..SLICES as usize {
+                cloth.fall(
+                    &slice,
+                    how.solid,
+                    &[],
+                    Watch {
+                        progress,
+                        cancel: how.cancel,
+                    },
+                );
+                let mut places = cloth.positions();
+                kept.put_back(&mut places);
+                cloth.place(&places);
+            }
         }
         cloth.positions()
     }

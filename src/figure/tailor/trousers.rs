@@ -5,6 +5,7 @@ use super::finish::{Surface, seam_relief};
 use super::legs::{ANKLE, HIP, KNEE, LegEase, LegRings, WAIST, leg_rings};
 use super::panel::{Outline, Panel, Side, length};
 use super::sew::{Laid, Settling, Sewn, settled};
+use super::sides::Sides;
 use super::spec::Trousers;
 use super::trim::{Finder, Lift, append, buttons, loft, overlay};
 use super::tube::Net;
@@ -335,6 +336,30 @@ impl Trousers {
     }
 }
 
+/// Belt loops, by their share of the way round from the centre front (common practice: two before the side
+/// seams, two behind them, one at the centre back, two between).
+const BELT_LOOPS: [f64; 7] = [0.11, 0.24, 0.38, 0.5, 0.62, 0.76, 0.89];
+
+/// A loop on the band of those rows: sewn down at both ends, standing off between.
+fn belt_loop(rows: &[Vec<DVec3>], at: usize) -> Vec<Vec<DVec3>> {
+    let last = rows.len() - 1;
+    (0..=8)
+        .map(|i| {
+            let up = f64::from(i) / 8.0;
+            let y = up * last as f64;
+            let r = (y as usize).min(last - 1);
+            let stands = 0.14 + 0.2 * (std::f64::consts::PI * up).sin().sqrt();
+            [at - 1, at, at + 1]
+                .map(|k| {
+                    let across = rows[r][k + 1] - rows[r][k - 1];
+                    let out = across.cross(rows[last][k] - rows[0][k]).normalize_or_zero();
+                    rows[r][k].lerp(rows[r + 1][k], y - r as f64) + out * stands
+                })
+                .to_vec()
+        })
+        .collect()
+}
+
 impl Trousers {
     /// Makes the trousers: the cloth with its waistband, pockets and fly, and the button.
     pub(crate) fn make(&self, fit: &Fitting) -> Vec<Part> {
@@ -347,8 +372,17 @@ impl Trousers {
         let drafts = [0, 1].map(|s| self.draft(fit.standing, &standing[s]));
         let sew = |h: f64| self.sew(&drafts, &posed, h);
         let solid = fit.solid(&sew(4.0).start);
+        let leg = |side: usize, p: DVec3| fit.posed.leg(side, p);
+        let sides = Sides {
+            of_panel: PANELS.iter().map(|p| p.1).collect(),
+            wrong: vec![
+                Box::new(|p| leg(0, p) - leg(1, p)),
+                Box::new(|p| leg(1, p) - leg(0, p)),
+            ],
+        };
         let how = Settling {
             solid: &solid,
+            sides: &sides,
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
@@ -359,10 +393,14 @@ impl Trousers {
         };
         let (laid, positions) = settled(&sew, &how);
         let mut cloth = Surface::new(&laid.sewn, &positions, &["hem", "waist"]).subdivided();
-        cloth.clear_of(&fit.obstacle_field(), 0.6 * fit.gap_cm());
         let top = self.rows_top(&drafts);
         let hem = cloth.side_distance("hem", 4.0);
         let hem_cm = 3.5;
+        // A turned hem needs room for its inner ply.
+        let thick = 0.1 + 0.1 * fit.mechanics.thickness_mm;
+        cloth.clear_of(&fit.obstacle_field(), &|v| {
+            0.6 * fit.gap_cm() + thick * (1.0 - step(hem_cm, hem_cm + 0.5, hem[v]))
+        });
         let crease = if self.crease { 0.30 } else { 0.0 };
         cloth.raise(&|s, v| {
             let uv = s.uvs[v];
@@ -374,8 +412,17 @@ impl Trousers {
                 - 0.05 * (-((hem[v] - hem_cm) / 0.3).powi(2)).exp();
             press + turned + seam_relief(s.seam[v])
         });
+        // Hems that meet between the shoes do not trade places either.
+        let knee = fit.posed.joints().knee.map(|k| k.y);
+        for v in 0..cloth.positions.len() {
+            let side = PANELS[cloth.panel[v] as usize].1;
+            if cloth.positions[v].y < knee[side] {
+                sides.put_back(side, thick + 0.05, &mut cloth.positions[v]);
+            }
+        }
+        cloth.refresh();
         let details = cloth.clone();
-        cloth.turn_under("hem", 0.1 + 0.1 * fit.mechanics.thickness_mm, hem_cm);
+        cloth.turn_under("hem", thick, hem_cm);
         let mut part = cloth.part("trousers");
         self.add_pockets(&details, &drafts, &mut part);
         let button = self.add_waistband(fit, &mut part);
@@ -516,6 +563,16 @@ impl Trousers {
             .collect();
         let band = loft(&rows, false, 0.22, dvec2(-80.0, 0.0));
         append(part, &band, DVec2::ZERO);
+        for share in BELT_LOOPS {
+            let at = (share * (TURNS as f64 / 1.045)).round() as usize;
+            let at = if lap < 0.0 { TURNS - at } else { at };
+            let strip = belt_loop(&rows, at);
+            append(
+                part,
+                &loft(&strip, false, 0.1, dvec2(-95.0, 0.0)),
+                DVec2::ZERO,
+            );
+        }
         let end = if lap > 0.0 { TURNS - 3 } else { 3 };
         let at = rows[3][end].lerp(rows[2][end], 0.5);
         let normal = (rows[2][end + 1] - rows[2][end - 1])
