@@ -54,6 +54,7 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
     if (first.place.kind != KIND_SURFACE) {
         return;
     }
+    let four = draw_four(seed, index);
     var lit = first.place;
     var below = nowhere();
     if (HAS_SKIN && lit.under != NOTHING) {
@@ -66,7 +67,7 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
         lit.material.base *= vec3f(1.0) - spread.share;
     }
     loop {
-        gather_each(lit, vec3f(first.carried), seed, index, 0u);
+        gather_each(lit, vec3f(first.carried), vec2f(four.z, four.w), seed, index);
         if (below.kind == KIND_NOWHERE) {
             break;
         }
@@ -166,7 +167,8 @@ fn receptor_path(which: u32, index: u32) {
     let kind = select(KIND_FLAT, KIND_DOME, r.kind == RECEPTOR_DOME);
     let frame = frame_about(r.facing);
     let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, 0.0, NOTHING, no_cloth(), no_material());
-    gather_each(place, vec3f(1.0), seed, index, 0u);
+    // No pixel shares its square: the best net of two dimensions.
+    gather_each(place, vec3f(1.0), draw_net(seed, index, 3u), seed, index);
     let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
     walk(r.position, r.position, s.direction, s.weight, s.weight, s.pdf, seed, index);
 }
@@ -296,11 +298,9 @@ fn light_effort(e: Emitter, first: bool) -> f32 {
     return select(1.0, f32(e.candidates), first);
 }
 
-// At the first place: every light, each with a shadow ray.
-fn gather_each(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u32) {
+// At the first place: every light, each with a shadow ray. `square` is where on them.
+fn gather_each(place: Place, throughput: vec3f, square: vec2f, seed: u32, index: u32) {
     let count = params().emitter_count;
-    let four = draw_four(seed, index);
-    let square = vec2f(four.z, four.w);
     let within = draw_net(seed, index, 5u);
     for (var i = 0u; i < count; i++) {
         let e = load_emitter(i);
