@@ -101,7 +101,7 @@ impl Needs {
         self.0.count_ones()
     }
 
-    /// Whether the scene has something of one of [`NAMES`].
+    /// Whether the scene has something of a name.
     pub fn has(self, name: &str) -> bool {
         NAMES
             .iter()
