@@ -7,7 +7,6 @@ mod cloths;
 
 use cloths::*;
 use swatchlight::scene::kernels::Kernels;
-use swatchlight::scene::records::SAMPLE_SHARE;
 
 /// Places of the patch that are looked at, the same at every magnification.
 const PLACES: usize = 24000;
@@ -35,7 +34,7 @@ fn values(made: &Made, out: V, light: &[V]) -> Vec<Vec<f64>> {
     PIXELS_PER_MM
         .iter()
         .map(|px| {
-            let footprint_mm = SAMPLE_SHARE.0 / px;
+            let footprint_mm = 1.0 / px;
             spots
                 .iter()
                 .enumerate()

@@ -311,7 +311,7 @@ fn cloth_is_the_same_on_both() {
     .map(|name| (name, swatch_of(name)));
     // One kernel for all of them: a software driver takes most of a minute for each.
     let all = swatches.iter().fold(Needs::default(), |all, (_, scene)| {
-        all.and(Needs::of(scene))
+        all.with(Needs::of(scene))
     });
     for (name, scene) in &mut swatches {
         scene.least_needs = all;

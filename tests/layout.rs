@@ -56,7 +56,7 @@ fn host_side() -> Vec<Layout> {
             sample_count,
             node_count,
             branches,
-            sample_rad,
+            pixel_rad,
             low_pass_px,
             spare,
         }),

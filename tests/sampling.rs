@@ -1,9 +1,11 @@
 //! The kernels' parts by themselves: random numbers, lobes, densities, emitters, emission tables.
 
+#[path = "common/cloths.rs"]
+mod cloths;
 #[path = "common/tracing.rs"]
 mod tracing;
 
-use glam::DVec3;
+use glam::{DVec3, Vec2 as Flat, Vec3 as Point};
 use naga_rust_rt::{Scalar, Vec2, Vec3, Vec4};
 use std::cell::Cell as Slot;
 use std::f64::consts::PI;
@@ -11,6 +13,8 @@ use swatchlight::optics::grid::{Cell, transmission};
 use swatchlight::optics::plain::{self, GridCells, lambertian, spot};
 use swatchlight::optics::table::{Emission, Face, Pattern};
 use swatchlight::scene::Scene;
+use swatchlight::scene::builder::Mesh;
+use swatchlight::scene::cloth::Dye;
 use swatchlight::scene::kernels::{EmitterHit, Kernels, Place};
 use swatchlight::scene::materials::{ALBEDO_ENTRIES, Surface};
 use swatchlight::scene::records::*;
@@ -239,6 +243,50 @@ fn nets_are_stratified() {
     }
 }
 
+/// The first four dimensions of Sobol's sequence are a (3,4)-sequence in base 2 (t is the sum of the degrees of its polynomials, each
+/// less one: Niederreiter 1992, theorem 4.49, from memory): every aligned block of 2^k samples has just eight in each
+/// elementary interval of volume 2^(3-k), and no scramble changes that. The first two alone are a (0,2)-sequence.
+#[test]
+fn nets_of_four_are_stratified() {
+    let k = bare();
+    let cell = |x: f32, bits: u32| (f64::from(x) * f64::from(1 << bits)) as usize;
+    for seed in [1, 77, 0xdead_beef] {
+        for log in 3..=9_u32 {
+            let count = 1_u32 << log;
+            for block in 0..3 {
+                let drawn: Vec<[f32; 4]> = (block * count..(block + 1) * count)
+                    .map(|i| k.draw_four(Scalar(seed), Scalar(i)))
+                    .map(|p| [p.x, p.y, p.z, p.w])
+                    .collect();
+                let all_have = |bits: [u32; 4], n: usize| {
+                    let mut seen = vec![0; 1 << bits.iter().sum::<u32>()];
+                    for p in &drawn {
+                        let at = (0..4).fold(0, |at, d| at << bits[d] | cell(p[d], bits[d]));
+                        seen[at] += 1;
+                    }
+                    assert!(
+                        seen.iter().all(|s| *s == n),
+                        "seed {seed}, block {block} of {count}: {bits:?}"
+                    );
+                };
+                let left = log - 3;
+                for a in 0..=left {
+                    for b in 0..=left - a {
+                        for c in 0..=left - a - b {
+                            all_have([a, b, c, left - a - b - c], 8);
+                        }
+                    }
+                }
+                for a in 0..=log {
+                    all_have([a, log - a, 0, 0], 1);
+                }
+                all_have([0, 0, log, 0], 1);
+                all_have([0, 0, 0, log], 1);
+            }
+        }
+    }
+}
+
 /// Plain draws fill 16 × 16 cells evenly, and two dimensions of one sample do not go together.
 #[test]
 fn plain_draws_are_even() {
@@ -262,6 +310,67 @@ fn plain_draws_are_even() {
     assert!((165.0..345.0).contains(&chi2), "{chi2}");
     // Its standard deviation is (1/12) / √n.
     assert!((product / f64::from(n)).abs() < 4.0 / 12.0 / f64::from(n).sqrt());
+}
+
+/// Where cloth is sheared, triangles beside each other have grains of their own; what is seen of them has one that runs on over
+/// their common edge, along the weft, on both sides of the sheet.
+#[test]
+fn threads_run_on_across_a_sheared_mesh() {
+    // Two squares of cloth; the upper row is pushed along the weft, more at its end, and climbs.
+    let pushed = [0.0, 0.2, 0.5];
+    let mut mesh = Mesh::default();
+    for row in 0..2_u8 {
+        for (column, push) in (0_u8..).zip(pushed) {
+            let uv = Flat::new(f32::from(column), f32::from(row));
+            mesh.uvs_cm.push(uv);
+            let x = uv.x + push * uv.y;
+            let y = uv.y * (1.0 + 0.3 * uv.x);
+            mesh.positions_m.push(Point::new(x, y, 0.0) * 0.01);
+            mesh.normals.push(Point::Z);
+        }
+    }
+    // Each with the edge that it shares with the next from its second corner to its third.
+    mesh.triangles = vec![[0, 1, 3], [4, 3, 1], [4, 1, 5], [2, 5, 1]];
+    let (_, satin) = cloths::fabrics()
+        .into_iter()
+        .find(|(name, _)| name == "silk-satin")
+        .unwrap();
+    let mut b = builder();
+    let cloth = b.cloth(&satin, Dye::Own).unwrap();
+    b.mesh(&mesh, cloth);
+    let bench = Bench::new(b.build());
+    let grain = |triangle: u32, [u, v_]: [f32; 2], from: f64| {
+        let hit = Hit {
+            t: 1.0,
+            triangle,
+            u,
+            v: v_,
+        };
+        let place = bench.place_of(hit, v(0.0, 0.0, -from), Scalar(1e6), Scalar(0.5));
+        let f = place.frame;
+        [f.x, f.y, f.z].map(|a| DVec3::new(a.x.into(), a.y.into(), a.z.into()))
+    };
+    for from in [1.0, -1.0] {
+        for s in [0.1, 0.5, 0.9] {
+            let here = grain(0, [1.0 - s, s], from);
+            let there = grain(1, [s, 1.0 - s], from);
+            let turn = here[0].angle_between(there[0]).to_degrees();
+            assert!(turn < 0.01, "{turn}° between the first two");
+            let right_handed = here[0].cross(here[1]).dot(here[2]);
+            assert!((right_handed * from - 1.0).abs() < 1e-4, "{right_handed}");
+            assert!(here[0].x > 0.8 && here[1].y > 0.5, "{here:?}");
+        }
+    }
+    // The triangles' own directions do jump: it is not the mesh that is smooth.
+    let own = [0, 1].map(|i| {
+        let alone = Mesh {
+            triangles: vec![mesh.triangles[i]],
+            ..mesh.clone()
+        };
+        alone.wefts()[1]
+    });
+    let jump = own[0].angle_between(own[1]).to_degrees();
+    assert!(jump > 10.0, "{jump}°");
 }
 
 /// The warps keep what they promise: sines by series, evenness over a disk, density cos/π.

@@ -37,9 +37,6 @@ const CLOTH_MAPS: u32 = 8u;
 // Nodes along each side of the far table's grid of directions.
 const FAR_SIDE: u32 = 9u;
 const FAR_NODES: u32 = 81u;
-// Detail fades under this share of a pixel: the pixel's own area is averaged over by its samples, which
-// filters as a sensor does; the structure as a whole fades under a whole pixel.
-const SAMPLE_SHARE: f32 = 1.0;
 // Share below which near or far view is left out of their mixture.
 const FADE_END: f32 = 0.01;
 // Most steps of a shadow's march over the threads, and how many of them a pitch is worth.
@@ -135,11 +132,11 @@ fn cloth_bare_thread(first: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
 }
 
 // The cloth where a ray met it: `out` toward the viewer and `at_mm` on the cloth's middle plane, in the
-// cloth's frame. `footprint_mm` is `SAMPLE_SHARE` of a pixel's width on the cloth; far off it may be anything large. Where `close` is known to be false, a
-// compiler leaves the near model out.
+// cloth's frame. `footprint_mm` is a pixel's width on the cloth; far off it may be anything large. Where `close` is known to be
+// false, a compiler leaves the near model out.
 fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32, close: bool) -> Cloth {
     let far = load_texel(first + 7u);
-    let ratio = footprint_mm / (SAMPLE_SHARE * load_texel(first + 14u).x);
+    let ratio = footprint_mm / load_texel(first + 14u).x;
     var near = 0.0;
     if (close && ratio < 1.6) {
         let square = ratio * ratio;

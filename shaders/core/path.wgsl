@@ -129,7 +129,7 @@ fn first_place(start: vec3f, direction: vec3f, seed: u32, index: u32) -> FirstPl
             meet_surround(vec3f(carried));
             break;
         }
-        let across_mm = 1000.0 * p.sample_rad * (travelled + hit.t);
+        let across_mm = 1000.0 * p.pixel_rad * (travelled + hit.t);
         let place = place_of(hit, direction, across_mm, draw_plain(seed, index, 7u).x);
         if (HAS_SHEETS && place.material.straight > 0.0) {
             // Numbers of its own for every sheet, or what two let through would not multiply.

@@ -1,5 +1,5 @@
 // What a scene may hold. The kernels ask before anything else, so that a compiler leaves out what is not
-// there; here all is. A GPU gets this text with a scene's own answers (src/render/gpu/needs.rs).
+// there; here all is. A GPU gets this text with a scene's own answers (src/scene/needs.rs).
 
 // Lights: shapes, tables, several candidates a place; any without a body.
 const HAS_GLOBES: bool = true;

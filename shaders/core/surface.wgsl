@@ -308,8 +308,9 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
     var frame = frame_about(normal);
     var cloth = no_cloth();
     if (HAS_CLOTH && m.cloth != NOTHING) {
-        frame = cloth_frame(normal, edge_b, edge_c,
-            vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm), vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm));
+        let uv_b = vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm);
+        let uv_c = vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm);
+        frame = weft_frame(m, triangle, hit, normal, side * (uv_b.x * uv_c.y - uv_b.y * uv_c.x));
         let at_mm = 10.0 * vec2f(
             va.weft_cm * wa + vb.weft_cm * hit.u + vc.weft_cm * hit.v,
             va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
@@ -349,7 +350,7 @@ fn strand_place(
     let va = load_vertex(t.a);
     let vb = load_vertex(t.b);
     let vc = load_vertex(t.c);
-    let frame = cloth_frame(normal, vb.position - va.position, vc.position - va.position,
+    let frame = strand_frame(normal, vb.position - va.position, vc.position - va.position,
         vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm), vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm));
     let share = va.warp_cm * (1.0 - hit.u - hit.v) + vb.warp_cm * hit.u + vc.warp_cm * hit.v;
     let across = strand_across(m.albedo_table, share) * select(-1.0, 1.0, outside);
@@ -371,8 +372,22 @@ fn facet_lift(v: Vertex, weight: f32, point: vec3f, side: f32) -> vec3f {
     return n * (-below * weight);
 }
 
-// The cloth's own frame on a triangle: along the weft, along the warp, out of it.
-fn cloth_frame(normal: vec3f, edge_b: vec3f, edge_c: vec3f, uv_b: vec2f, uv_c: vec2f) -> Frame {
+// The cloth's own frame: along the weft as its corners tell it, along the warp, out of it. `turned` is below 0 where
+// what is seen has weft and warp the other way round: a cloth's back, or coordinates that are mirrored.
+fn weft_frame(m: Material, t: Triangle, hit: Hit, normal: vec3f, turned: f32) -> Frame {
+    let weft = load_texel(m.paint + t.a).xyz * (1.0 - hit.u - hit.v)
+        + load_texel(m.paint + t.b).xyz * hit.u + load_texel(m.paint + t.c).xyz * hit.v;
+    let tangent = weft - normal * dot(weft, normal);
+    let length_squared = dot(tangent, tangent);
+    if (length_squared < 1e-12) {
+        return frame_about(normal);
+    }
+    let x = tangent / root(length_squared);
+    return Frame(x, cross(normal, x) * select(-1.0, 1.0, turned >= 0.0), normal);
+}
+
+// The frame of hair on a triangle: along the strand, across it, out of it.
+fn strand_frame(normal: vec3f, edge_b: vec3f, edge_c: vec3f, uv_b: vec2f, uv_c: vec2f) -> Frame {
     let det = uv_b.x * uv_c.y - uv_b.y * uv_c.x;
     let along = (edge_b * uv_c.y - edge_c * uv_b.y) * select(-1.0, 1.0, det >= 0.0);
     let tangent = along - normal * dot(along, normal);

@@ -73,8 +73,8 @@ struct Params {
     node_count: u32,
     // Paths that go on from each first place.
     branches: u32,
-    // `SAMPLE_SHARE` of the angle of a pixel, for fading what is too fine on cloth to be seen apart.
-    sample_rad: f32,
+    // Angle of a pixel, for fading what is too fine on cloth to be seen apart.
+    pixel_rad: f32,
     // How far an optical low-pass spreads a pixel's light, in pixels; 0 for none.
     low_pass_px: f32,
     spare: u32,
@@ -127,7 +127,8 @@ struct Material {
     bounce_warp_cm: f32,
     // First texel of the cloth's record (cloth.wgsl), or NOTHING.
     cloth: u32,
-    // Texel of the paint of vertex 0, were it painted (counts wrap); or NOTHING.
+    // Texel of what is told of vertex 0, were it this surface's (counts wrap): its paint, or the direction of a
+    // cloth's weft there; or NOTHING.
     paint: u32,
 }
 

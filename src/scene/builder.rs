@@ -27,6 +27,29 @@ pub struct Mesh {
     pub triangles: Vec<[u32; 3]>,
 }
 
+impl Mesh {
+    /// Unit direction of the weft at each corner of the mesh: of the triangles about it, each by its area. A
+    /// triangle's own direction jumps to its neighbour's where cloth is sheared. Zero where nothing tells.
+    pub fn wefts(&self) -> Vec<Vec3> {
+        let mut sums = vec![Vec3::ZERO; self.positions_m.len()];
+        for t in &self.triangles {
+            let [a, b, c] = t.map(|i| i as usize);
+            let [edge_b, edge_c] = [b, c].map(|i| self.positions_m[i] - self.positions_m[a]);
+            let [uv_b, uv_c] = [b, c].map(|i| self.uvs_cm[i] - self.uvs_cm[a]);
+            let turned = uv_b.perp_dot(uv_c).signum();
+            let along = (edge_b * uv_c.y - edge_c * uv_b.y) * turned;
+            let weft = along.normalize_or_zero() * edge_b.cross(edge_c).length();
+            for i in [a, b, c] {
+                sums[i] += weft;
+            }
+        }
+        let corners = sums.iter().zip(&self.normals);
+        corners
+            .map(|(sum, n)| (*sum - *n * sum.dot(*n)).normalize_or_zero())
+            .collect()
+    }
+}
+
 /// A normal map: `xyz` of unit normals over the cloth, rows from v = 0 up, repeated.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Relief {
@@ -214,25 +237,45 @@ impl SceneBuilder {
         }
         assert_eq!(mesh.positions_m.len(), paint.len(), "one paint a corner");
         let of = self.surfaces[surface as usize];
+        let paint = paint.par_iter().with_min_len(AT_ONCE);
+        let painted = self.with_corners(surface, paint.map(|p| of.paint(*p)));
+        self.add(mesh, painted);
+    }
+
+    /// Adds a mesh with a surface. Where it is a cloth, its threads run on from triangle to triangle.
+    ///
+    /// # Panics
+    /// When the mesh's lists do not fit together.
+    pub fn mesh(&mut self, mesh: &Mesh, surface: u32) {
+        if self.scene.materials[surface as usize].cloth == NOTHING.0 {
+            return self.add(mesh, surface);
+        }
+        let wefts = mesh.wefts();
+        let wefts = wefts.par_iter().with_min_len(AT_ONCE);
+        let woven = self.with_corners(surface, wefts.map(|w| [w.x, w.y, w.z, 0.0]));
+        self.add(mesh, woven);
+    }
+
+    /// A surface's like with something told at each corner of the next mesh.
+    fn with_corners(
+        &mut self,
+        surface: u32,
+        told: impl IndexedParallelIterator<Item = [f32; 4]>,
+    ) -> u32 {
         let first_vertex = self.scene.vertices.len() as u32;
-        // The number that would stand for no paint.
+        // The number that would stand for nothing told.
         if (self.scene.texels.len() as u32).wrapping_sub(first_vertex) == NOTHING.0 {
             self.scene.texels.push([0.0; 4]);
         }
         let mut record = self.scene.materials[surface as usize];
         record.paint = (self.scene.texels.len() as u32).wrapping_sub(first_vertex);
-        let paint = paint.par_iter().with_min_len(AT_ONCE);
-        self.scene.texels.par_extend(paint.map(|p| of.paint(*p)));
+        self.scene.texels.par_extend(told);
         self.scene.materials.push(record);
-        self.surfaces.push(of);
-        self.mesh(mesh, self.scene.materials.len() as u32 - 1);
+        self.surfaces.push(self.surfaces[surface as usize]);
+        self.scene.materials.len() as u32 - 1
     }
 
-    /// Adds a mesh with a surface.
-    ///
-    /// # Panics
-    /// When the mesh's lists do not fit together.
-    pub fn mesh(&mut self, mesh: &Mesh, surface: u32) {
+    fn add(&mut self, mesh: &Mesh, surface: u32) {
         assert_eq!(
             mesh.positions_m.len(),
             mesh.normals.len(),

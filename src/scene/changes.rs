@@ -21,8 +21,7 @@ impl Scene {
         p.shift_y_m = lens.shift_m[1] as f32;
         p.width = lens.pixels[0];
         p.height = lens.pixels[1];
-        p.sample_rad =
-            SAMPLE_SHARE.0 * p.sensor_width_m / (p.image_distance_m * p.width.max(1) as f32);
+        p.pixel_rad = p.sensor_width_m / (p.image_distance_m * p.width.max(1) as f32);
         p.low_pass_px = 0.0;
     }
 
@@ -31,7 +30,7 @@ impl Scene {
     /// what a pixel's own area leaves of them shows, folded where it is too fine. `low_pass`: through a sheet
     /// that splits each ray into four, one pixel apart (see `LowPass` in `measure::moire`).
     pub fn sample_as_sensor(&mut self, low_pass: bool) {
-        self.params.sample_rad *= SENSOR_FADE;
+        self.params.pixel_rad *= SENSOR_FADE;
         self.params.low_pass_px = if low_pass { 1.0 } else { 0.0 };
     }
 

@@ -77,7 +77,7 @@ impl Needs {
             .iter()
             .enumerate()
             .fold(0, |bits, (i, is)| bits | (u32::from(*is) << i));
-        Self(bits).and(scene.least_needs)
+        Self(bits).with(scene.least_needs)
     }
 
     /// The one of a name in the text, `SKIN` for `HAS_SKIN`; of an unknown one, none.
@@ -87,7 +87,7 @@ impl Needs {
     }
 
     /// What either has.
-    pub fn and(self, other: Self) -> Self {
+    pub fn with(self, other: Self) -> Self {
         Self(self.0 | other.0)
     }
 

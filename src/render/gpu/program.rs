@@ -124,11 +124,11 @@ impl Made {
     }
 
     /// What covers both.
-    fn and(self, other: Self) -> Self {
+    fn with(self, other: Self) -> Self {
         Self {
             layers: self.layers.max(other.layers),
             stack: self.stack.max(other.stack),
-            needs: self.needs.and(other.needs),
+            needs: self.needs.with(other.needs),
         }
     }
 
@@ -224,7 +224,7 @@ impl Programs {
             return None;
         }
         if self.hurried {
-            made = self.known().iter().fold(made, |all, p| all.and(p.made));
+            made = self.known().iter().fold(made, |all, p| all.with(p.made));
         }
         let (programs, device) = (self.clone(), device.clone());
         Some(Box::new(move || {
@@ -310,7 +310,7 @@ mod tests {
             let mut scene = Scene::default();
             scene.layers = vec![String::new(); layers];
             for name in needs {
-                scene.least_needs = scene.least_needs.and(Needs::named(name));
+                scene.least_needs = scene.least_needs.with(Needs::named(name));
             }
             scene
         };
