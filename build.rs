@@ -17,7 +17,7 @@ const SHARED: [&str; 7] = [
 ];
 
 /// Small or hot enough that a call would cost more than its copy (measured).
-const INLINED: [&str; 74] = [
+const INLINED: [&str; 77] = [
     "emitter_luminance",
     "emitter_hit",
     "emitter_point",
@@ -74,11 +74,14 @@ const INLINED: [&str; 74] = [
     "weave_higher",
     "weave_misses",
     "weave_noise",
+    "odd_bits",
     "weave_own",
     "weave_pair",
     "weave_rise",
     "weave_section",
     "weave_side",
+    "weave_sides",
+    "weave_sign",
     "weave_slub",
     "weave_top",
     "weave_uneven",

@@ -40,7 +40,7 @@ const FAR_NODES: u32 = 81u;
 // Share below which near or far view is left out of their mixture.
 const FADE_END: f32 = 0.01;
 // Most steps of a shadow's march over the threads, and how many of them a pitch is worth.
-const SHADOW_STEPS: u32 = 6u;
+const SHADOW_STEPS: u32 = 4u;
 const STEPS_A_PITCH: f32 = 6.0;
 // Depth, over that of leaking light, past which no more of it is looked for (1.8 % is left).
 const DEEP_ENOUGH: f32 = 4.0;
@@ -283,10 +283,11 @@ fn cloth_clear(c: Cloth, toward: vec3f) -> f32 {
     let per_step = 1.0 / (f32(steps) + 0.15);
     let enough = DEEP_ENOUGH * leak;
     var deepest = 0.0;
-    // Steps that lengthen by the square: fine near the place.
+    // Steps that lengthen: fine near the place. Against forty a pitch the brightness of single places is off by 3 to
+    // 5 % (denim 14) of their mean, and what all lose by it is raised again by the gains.
     for (var i = 0u; i < steps; i++) {
         let u = (f32(i) + c.start + 0.15) * per_step;
-        let way = reach * u * u;
+        let way = reach * u * (0.4 + 0.6 * u);
         let level = from_height + rise * way;
         let depth = cloth_height(c.first, c.at_mm + along * way, level + deepest) - level;
         // A field of heights has no underside: what lies deeper than a thread is thick is not one.

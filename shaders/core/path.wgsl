@@ -25,8 +25,8 @@ fn camera_path(x: u32, y: u32, number: u32) {
     let seed = hash_pair(hash_pair(hash_pair(p.seed, x), y), number & 1u);
     let index = number >> 1u;
     // Four spots one pixel apart, each seen through a pixel's square: together a square of twice the side.
-    let on_pixel = (draw_four(seed, index).xy - 0.5) * (1.0 + p.low_pass_px) + 0.5;
-    let on_lens = draw_net(seed, index, 1u);
+    let four = draw_four(seed, index);
+    let on_pixel = (four.xy - 0.5) * (1.0 + p.low_pass_px) + 0.5;
     // The picture's x runs right and its y down; the sensor is taken as upright in front of the lens.
     let sx = ((f32(x) + on_pixel.x) / f32(p.width) - 0.5) * p.sensor_width_m + p.shift_x_m;
     let sy = (0.5 - (f32(y) + on_pixel.y) / f32(p.height)) * p.sensor_height_m + p.shift_y_m;
@@ -36,15 +36,15 @@ fn camera_path(x: u32, y: u32, number: u32) {
     if (p.lens_radius_m > 0.0) {
         // Thin lens: all rays of one sensor point meet on the plane of focus.
         let focus = p.lens_centre + ray * (p.focus_distance_m / p.image_distance_m);
-        let lens = disk_of(on_lens) * p.lens_radius_m;
+        let lens = disk_of(draw_net(seed, index, 1u)) * p.lens_radius_m;
         origin = p.lens_centre + p.right * lens.x + p.up * lens.y;
         direction = normalize(focus - origin);
     }
-    see(origin, direction, seed, index);
+    see(origin, direction, vec2f(four.z, four.w), seed, index);
 }
 
-// All the light that comes against a ray, into the layers.
-fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
+// All the light that comes against a ray, into the layers; `square` is where on the lights.
+fn see(origin: vec3f, direction: vec3f, square: vec2f, seed: u32, index: u32) {
     let first = first_place(origin, direction, seed, index);
     var branches = max(params().branches, 1u);
     if (first.place.cloth.near > 0.0) {
@@ -54,7 +54,6 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
     if (first.place.kind != KIND_SURFACE) {
         return;
     }
-    let four = draw_four(seed, index);
     var lit = first.place;
     var below = nowhere();
     if (HAS_SKIN && lit.under != NOTHING) {
@@ -67,12 +66,20 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
         lit.material.base *= vec3f(1.0) - spread.share;
     }
     loop {
-        gather_each(lit, vec3f(first.carried), vec2f(four.z, four.w), seed, index);
+        gather_each(lit, vec3f(first.carried), square, seed, index);
         if (below.kind == KIND_NOWHERE) {
             break;
         }
         lit = below;
         below.kind = KIND_NOWHERE;
+    }
+    var share = first.carried;
+    if (only_lights_light(first.place)) {
+        // What the room throws back on threads is smooth beside their texture: every other sample asks for all of it.
+        if (odd_bits(index)) {
+            return;
+        }
+        share *= 2.0;
     }
     // Looking at lights is all but free of noise and takes most of the rays; what bounces is
     // neither. So several paths go on from here, on the net of `branches` times as many samples.
@@ -86,11 +93,11 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
         if (s.pdf > 0.0) {
             let near = dot(first.place.facet, s.direction) >= 0.0;
             let from_here = side_of(first.place, near);
-            let throughput = s.weight * (first.carried / f32(branches));
+            let throughput = s.weight * (share / f32(branches));
             var to_lights = throughput;
             if (HAS_SKIN && first.place.under != NOTHING) {
                 // What lights bring to the base of skin has been looked at, all of it; of what bounces, spread is smooth.
-                to_lights -= base_value(first.place, s.direction) * (first.carried / (f32(branches) * s.pdf));
+                to_lights -= base_value(first.place, s.direction) * (share / (f32(branches) * s.pdf));
             }
             if (only_lights_light(first.place) && near) {
                 to_lights = vec3f(0.0);
@@ -98,6 +105,15 @@ fn see(origin: vec3f, direction: vec3f, seed: u32, index: u32) {
             walk(from_here, leave(from_here, first.place.facet, s.direction), s.direction, throughput, to_lights, s.pdf, seed, number);
         }
     }
+}
+
+// Whether a number has an odd number of bits: half of any 2^k in a row have, on no side of a net's squares.
+fn odd_bits(number: u32) -> bool {
+    var v = number ^ (number >> 16u);
+    v ^= v >> 8u;
+    v ^= v >> 4u;
+    v ^= v >> 2u;
+    return ((v ^ (v >> 1u)) & 1u) == 1u;
 }
 
 struct FirstPlace {

@@ -93,6 +93,20 @@ fn weave_side(row: u32, end: u32) -> f32 {
     return select(-1.0, 1.0, ((bits >> (end & 15u)) & 1u) == 1u);
 }
 
+// The same of four ends of a draft of so many.
+fn weave_sides(row: u32, ends: u32, at: vec4<u32>) -> vec4f {
+    if (ends > 16u) {
+        return vec4f(weave_side(row, at.x), weave_side(row, at.y), weave_side(row, at.z), weave_side(row, at.w));
+    }
+    // All in one number.
+    let bits = u32(load_texel(row).x);
+    return vec4f(weave_sign(bits, at.x), weave_sign(bits, at.y), weave_sign(bits, at.z), weave_sign(bits, at.w));
+}
+
+fn weave_sign(bits: u32, at: u32) -> f32 {
+    return f32(i32(((bits >> at) & 1u) << 1u)) - 1.0;
+}
+
 // How far a yarn has risen at f of the way from crossing a to crossing b, from -1 (back) to 1
 // (face), and its slope per crossing. x, z: by the two alone; y, w: floats arched by the crossings
 // before and after.
@@ -329,34 +343,21 @@ fn weave_top(form: u32, at_mm: vec2f, over_mm: f32) -> WeaveTop {
     let pick_d = weave_next(pick_c, picks);
     let c = first + pick_c * per_pick;
     let d = first + pick_d * per_pick;
-    let ac = weave_side(c, a);
-    let bc = weave_side(c, b);
-    let ad = weave_side(d, a);
-    let bd = weave_side(d, b);
-    var left = vec4f(0.0);
-    var right = vec4f(0.0);
-    if (load_texel(form + 4u).y > 0.0) {
-        let left_of = weave_before(a, ends);
-        let right_of = weave_next(b, ends);
-        let under = first + weave_before(pick_c, picks) * per_pick;
-        let above = first + weave_next(pick_d, picks) * per_pick;
-        left = vec4f(
-            weave_side(under, a),
-            weave_side(under, b),
-            -weave_side(c, left_of),
-            -weave_side(d, left_of),
-        );
-        right = vec4f(
-            weave_side(above, a),
-            weave_side(above, b),
-            -weave_side(c, right_of),
-            -weave_side(d, right_of),
-        );
+    let arched = load_texel(form + 4u).y > 0.0;
+    var around = vec4<u32>(a, a, b, b);
+    var under = vec4f(0.0);
+    var above = vec4f(0.0);
+    if (arched) {
+        around = vec4<u32>(weave_before(a, ends), a, b, weave_next(b, ends));
+        under = weave_sides(first + weave_before(pick_c, picks) * per_pick, ends, around);
+        above = weave_sides(first + weave_next(pick_d, picks) * per_pick, ends, around);
     }
-    let rise_a = weave_rise(form, true, ac, ad, left.x, right.x, g);
-    let rise_b = weave_rise(form, true, bc, bd, left.y, right.y, g);
-    let rise_c = weave_rise(form, false, -ac, -bc, left.z, right.z, f);
-    let rise_d = weave_rise(form, false, -ad, -bd, left.w, right.w, f);
+    let low = weave_sides(c, ends, around);
+    let high = weave_sides(d, ends, around);
+    let rise_a = weave_rise(form, true, low.y, high.y, under.y, above.y, g);
+    let rise_b = weave_rise(form, true, low.z, high.z, under.z, above.z, g);
+    let rise_c = weave_rise(form, false, -low.y, -low.z, -low.x, -low.w, f);
+    let rise_d = weave_rise(form, false, -high.y, -high.z, -high.x, -high.w, f);
 
     // Nearest first, and of those the one that is up: it mostly spares the others.
     let of_end = f < 0.5;
