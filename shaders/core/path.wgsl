@@ -4,6 +4,8 @@
 
 // Most paths that go on from a place where threads are seen apart.
 const NEAR_BRANCHES: u32 = 1u;
+// Most from hair: they go from hair to hair, each a walk of several rays that brings little light.
+const HAIR_BRANCHES: u32 = 3u;
 // A footprint under which no thread is seen.
 const FAR_OFF_MM: f32 = 1e6;
 
@@ -50,6 +52,9 @@ fn see(origin: vec3f, direction: vec3f, square: vec2f, seed: u32, index: u32) {
     if (first.place.cloth.near > 0.0) {
         // Threads seen apart need many samples whatever falls on them: fewer paths each.
         branches = min(branches, NEAR_BRANCHES);
+    }
+    if (HAS_HAIR && first.place.kind == KIND_SURFACE && first.place.material.top == TOP_HAIR) {
+        branches = min(branches, HAIR_BRANCHES);
     }
     if (first.place.kind != KIND_SURFACE) {
         return;
@@ -182,7 +187,7 @@ fn receptor_path(which: u32, index: u32) {
     let seed = hash_pair(hash_pair(p.seed, 0x51ed270bu), which);
     let kind = select(KIND_FLAT, KIND_DOME, r.kind == RECEPTOR_DOME);
     let frame = frame_about(r.facing);
-    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, 0.0, NOTHING, no_cloth(), no_material());
+    let place = Place(r.position, kind, r.position, 0.0, r.facing, 0.0, frame, vec3f(0.0, 0.0, 1.0), NOTHING, 0.0, 0.0, NOTHING, no_cloth(), no_material());
     // No pixel shares its square: the best net of two dimensions.
     gather_each(place, vec3f(1.0), draw_net(seed, index, 3u), seed, index);
     let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
@@ -447,7 +452,16 @@ fn side_of(place: Place, near: bool) -> vec3f {
 }
 
 fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: bool) {
-    var value = place_value(place, s.direction);
+    // Of hair both at once: its lobes are what takes time.
+    let hair = HAS_HAIR && place.kind == KIND_SURFACE && place.material.top == TOP_HAIR;
+    var strand = StrandLight(vec3f(0.0), 0.0);
+    if (hair) {
+        strand = strand_light(place, to_local(place.frame, s.direction));
+    }
+    var value = strand.value;
+    if (!hair) {
+        value = place_value(place, s.direction);
+    }
     // Of skin, the place itself may count less than nothing where one beside it counts more.
     if (dot(value, value) <= 0.0) {
         return;
@@ -462,7 +476,9 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
         return;
     }
     var weight = 1.0;
-    if (!(near && only_lights_light(place))) {
+    if (hair) {
+        weight = power_weight(s.pdf * light_effort(e, first), strand.pdf);
+    } else if (!(near && only_lights_light(place))) {
         weight = power_weight(s.pdf * light_effort(e, first), place_pdf(place, s.direction));
     }
     value *= weight;

@@ -5,8 +5,8 @@
 // 2011; logistic azimuth and the near field after Chiang, Bitterli, Tappan and Burley, "A Practical and
 // Controllable Hair and Fur Model for Production Path Tracing", CGF 35(2), 2016.
 //
-// A place on hair has `frame.x` along the strand, from the root, `across` from -1 to 1, and in
-// `material.specular` the absorption over a radius. All values are with the cosine of the light's inclination.
+// A place on hair has `frame.x` along the strand, from the root, `across` from -1 to 1, `across_seen` of the fibre's
+// breadth in sight, and in `material.specular` the absorption over a radius. All values are with the cosine of the light's inclination.
 // Texels of hair, from the material's `albedo_table` on; src/scene/finish.rs packs them:
 //   0  longitudinal variances: R, TT, TRT; fibres that a ribbon stands for
 //   1  azimuthal scale s, 1 / (what its logistic has between -pi and pi), refractive index, colour from absorption
@@ -16,11 +16,24 @@
 //   4  absorption where none is painted
 
 const LOBES: u32 = 4u;
+// Places across the fibre that stand for all of it where a sample sees more than one.
+const SLICES: u32 = 4u;
 
-// What is common to all lobes at a place.
+// What all places across a fibre have in common, seen from one side.
 struct Strand {
     sine_out: f32,
     cosine_out: f32,
+    // Index across the fibre, where it looks larger (Bravais; Marschner et al. 2003).
+    steep: f32,
+    // Absorption along a line through the middle.
+    passed: vec3f,
+    // Azimuthal scale, 1 / (what its logistic has between -pi and pi), index.
+    body: vec3f,
+    slices: u32,
+}
+
+// One place across it.
+struct Slice {
     // Angle on the cylinder of the place and of the refracted ray.
     gamma_out: f32,
     gamma_in: f32,
@@ -32,26 +45,37 @@ struct Strand {
 }
 
 fn strand_at(p: Place) -> Strand {
-    let body = load_texel(p.material.albedo_table + 1u);
+    let body = load_texel(p.material.albedo_table + 1u).xyz;
     let sine_out = clamp(p.out.x, -0.9999, 0.9999);
     let cosine_out = root(1.0 - sine_out * sine_out);
-    let h = clamp(p.across, -0.9999, 0.9999);
     let eta = body.z;
-    // Across the fibre the index looks larger (Bravais; Marschner et al. 2003).
     let steep = root(eta * eta - sine_out * sine_out) / cosine_out;
-    let sine_in = h / steep;
-    let cosine_in = root(max(1.0 - sine_in * sine_in, 0.0));
     let below = sine_out / eta;
-    let along = root(1.0 - below * below);
-    let passed = exp(-p.material.specular * (2.0 * cosine_in / along));
-    let f = fresnel(cosine_out * root(max(1.0 - h * h, 0.0)), eta);
+    let passed = p.material.specular * (-2.0 / root(1.0 - below * below));
+    return Strand(sine_out, cosine_out, steep, passed, body, select(1u, SLICES, p.across_seen > 0.0));
+}
+
+// What lies on both sides of the place is seen with it: as far as a sample reaches, past the fibre's edge on its other
+// side (the next fibre's, where a ribbon stands for several), so that all places together count alike
+// whatever a sample sees. With all of a fibre in sight this is the far field, without its noise.
+fn strand_slice(p: Place, s: Strand, slice: u32) -> Slice {
+    var place = 0.5 * (p.across + 1.0);
+    if (s.slices > 1u) {
+        place += p.across_seen * ((f32(slice) + 0.5) / f32(SLICES) - 0.5);
+        place -= floor(place);
+    }
+    let h = clamp(2.0 * place - 1.0, -0.9999, 0.9999);
+    let sine_in = h / s.steep;
+    let cosine_in = root(max(1.0 - sine_in * sine_in, 0.0));
+    let passed = exp(s.passed * cosine_in);
+    let f = fresnel(s.cosine_out * root(1.0 - h * h), s.body.z);
     let tt = passed * ((1.0 - f) * (1.0 - f));
     let trt = tt * passed * f;
     let rest = trt * passed * f / (vec3f(1.0) - passed * f);
-    return Strand(sine_out, cosine_out, signed_arc_sine(h), signed_arc_sine(sine_in), vec3f(f), tt, trt, rest);
+    return Slice(signed_arc_sine(h), signed_arc_sine(sine_in), vec3f(f), tt, trt, rest);
 }
 
-fn strand_share(s: Strand, lobe: u32) -> vec3f {
+fn strand_share(s: Slice, lobe: u32) -> vec3f {
     if (lobe == 0u) { return s.r; }
     if (lobe == 1u) { return s.tt; }
     if (lobe == 2u) { return s.trt; }
@@ -105,16 +129,15 @@ fn bessel_scaled(x: f32) -> f32 {
 }
 
 // Where a lobe leaves around the fibre against where it is seen from, for a smooth cylinder.
-fn strand_turn(s: Strand, lobe: u32) -> f32 {
+fn strand_turn(s: Slice, lobe: u32) -> f32 {
     return 2.0 * f32(lobe) * s.gamma_in - 2.0 * s.gamma_out + f32(lobe) * PI;
 }
 
 // Azimuthal lobe: a logistic about the smooth cylinder's angle, cut off half a turn from it.
-fn strand_around(p: Place, s: Strand, lobe: u32, around: f32) -> f32 {
+fn strand_around(body: vec3f, s: Slice, lobe: u32, around: f32) -> f32 {
     if (lobe == 3u) {
         return 0.5 * INV_PI;
     }
-    let body = load_texel(p.material.albedo_table + 1u);
     let turned = (around - strand_turn(s, lobe)) * (0.5 * INV_PI);
     let off = abs(turned - floor(turned + 0.5)) * (2.0 * PI);
     let e = exp(-off / body.x);
@@ -131,49 +154,66 @@ fn strand_angle(p: Place, s: Strand, toward: vec3f, cosine_in: f32) -> f32 {
     return select(-angle, angle, side >= 0.0);
 }
 
-fn strand_value(p: Place, toward: vec3f) -> vec3f {
-    let s = strand_at(p);
-    let sine_in = clamp(toward.x, -1.0, 1.0);
-    let cosine_in = root(1.0 - sine_in * sine_in);
-    let around = strand_angle(p, s, toward, cosine_in);
-    var value = vec3f(0.0);
-    for (var lobe = 0u; lobe < LOBES; lobe++) {
-        let along = strand_along(sine_in, cosine_in, strand_tilted(p, s, lobe), strand_variance(p, lobe));
-        value += strand_share(s, lobe) * (along * strand_around(p, s, lobe, around));
-    }
-    return value;
+// What a fibre sends on toward a direction, and the density of `strand_direction`: lobes of all slices are chosen by their
+// share of light.
+struct StrandLight {
+    value: vec3f,
+    pdf: f32,
 }
 
-// Density of `strand_direction`: lobes are chosen by their share of light.
-fn strand_pdf(p: Place, toward: vec3f) -> f32 {
+fn strand_light(p: Place, toward: vec3f) -> StrandLight {
     let s = strand_at(p);
     let sine_in = clamp(toward.x, -1.0, 1.0);
     let cosine_in = root(1.0 - sine_in * sine_in);
     let around = strand_angle(p, s, toward, cosine_in);
-    let all = luminance(s.r + s.tt + s.trt + s.rest);
-    var pdf = 0.0;
-    for (var lobe = 0u; lobe < LOBES; lobe++) {
-        let along = strand_along(sine_in, cosine_in, strand_tilted(p, s, lobe), strand_variance(p, lobe));
-        pdf += luminance(strand_share(s, lobe)) * along * strand_around(p, s, lobe, around);
+    let r = strand_along(sine_in, cosine_in, strand_tilted(p, s, 0u), strand_variance(p, 0u));
+    let tt = strand_along(sine_in, cosine_in, strand_tilted(p, s, 1u), strand_variance(p, 1u));
+    let trt = strand_along(sine_in, cosine_in, strand_tilted(p, s, 2u), strand_variance(p, 2u));
+    let rest = strand_along(sine_in, cosine_in, strand_tilted(p, s, 3u), strand_variance(p, 3u)) * (0.5 * INV_PI);
+    var value = vec3f(0.0);
+    var all = vec3f(0.0);
+    for (var k = 0u; k < s.slices; k++) {
+        let slice = strand_slice(p, s, k);
+        value += slice.r * (r * strand_around(s.body, slice, 0u, around))
+            + slice.tt * (tt * strand_around(s.body, slice, 1u, around))
+            + slice.trt * (trt * strand_around(s.body, slice, 2u, around))
+            + slice.rest * rest;
+        all += slice.r + slice.tt + slice.trt + slice.rest;
     }
-    return pdf / max(all, 1e-9);
+    return StrandLight(value / f32(s.slices), luminance(value) / max(luminance(all), 1e-9));
+}
+
+fn strand_value(p: Place, toward: vec3f) -> vec3f {
+    return strand_light(p, toward).value;
+}
+
+fn strand_pdf(p: Place, toward: vec3f) -> f32 {
+    return strand_light(p, toward).pdf;
 }
 
 // A direction in the place's frame. `choice` and `square` are uniform in 0..1; what `choice` has left after it has
-// chosen a lobe turns around the fibre.
+// chosen a slice and a lobe turns around the fibre.
 fn strand_direction(p: Place, choice: f32, square: vec2f) -> vec3f {
     let s = strand_at(p);
-    let all = luminance(s.r + s.tt + s.trt + s.rest);
+    var all = 0.0;
+    for (var k = 0u; k < s.slices; k++) {
+        let slice = strand_slice(p, s, k);
+        all += luminance(slice.r + slice.tt + slice.trt + slice.rest);
+    }
+    var slice = strand_slice(p, s, 0u);
     var lobe = 0u;
     var left = choice * all;
-    var share = luminance(s.r);
-    for (var i = 1u; i < LOBES; i++) {
+    var share = luminance(slice.r);
+    for (var i = 1u; i < LOBES * s.slices; i++) {
         if (left < share) {
             break;
         }
         left -= share;
-        lobe = i;
-        share = luminance(strand_share(s, i));
+        lobe = i % LOBES;
+        if (lobe == 0u) {
+            slice = strand_slice(p, s, i / LOBES);
+        }
+        share = luminance(strand_share(slice, lobe));
     }
     let u = clamp(left / max(share, 1e-9), 0.0, 1.0);
     // d'Eon, Marschner and Hanika, "Importance Sampling for Physically-Based Hair Fiber Models", SIGGRAPH Asia 2013.
@@ -185,11 +225,10 @@ fn strand_direction(p: Place, choice: f32, square: vec2f) -> vec3f {
     let cosine_in = root(max(1.0 - sine_in * sine_in, 0.0));
     var angle = 2.0 * PI * u;
     if (lobe < 3u) {
-        let body = load_texel(p.material.albedo_table + 1u);
         // Inverse of the logistic's integral between -pi and pi.
-        let least = 1.0 / (1.0 + exp(PI / body.x));
-        let x = clamp(least + u / body.y, 1e-6, 0.999999);
-        angle = strand_turn(s, lobe) + clamp(body.x * natural_log(x / (1.0 - x)), -PI, PI);
+        let least = 1.0 / (1.0 + exp(PI / s.body.x));
+        let x = clamp(least + u / s.body.y, 1e-6, 0.999999);
+        angle = strand_turn(slice, lobe) + clamp(s.body.x * natural_log(x / (1.0 - x)), -PI, PI);
     }
     let turned = angle * (0.5 * INV_PI);
     let t = turn(turned - floor(turned));

@@ -34,6 +34,8 @@ struct Place {
     bounce_cell: u32,
     // On hair: across the fibre, -1 to 1; `frame.x` is then along it.
     across: f32,
+    // Share of the fibre's breadth that a sample stands for, 0: the place alone, to 1.
+    across_seen: f32,
     // First texel of how light spreads under a skin (skin.wgsl), or NOTHING.
     under: u32,
     // Where the material is one; `frame` is then the cloth's: along the weft, along the warp, out of it.
@@ -60,7 +62,7 @@ fn top_albedo(m: Material, cosine: f32) -> f32 {
 
 fn nowhere() -> Place {
     let z = vec3f(0.0, 0.0, 1.0);
-    return Place(vec3f(0.0), KIND_NOWHERE, vec3f(0.0), 0.0, z, 0.0, frame_about(z), z, NOTHING, 0.0, NOTHING, no_cloth(), no_material());
+    return Place(vec3f(0.0), KIND_NOWHERE, vec3f(0.0), 0.0, z, 0.0, frame_about(z), z, NOTHING, 0.0, 0.0, NOTHING, no_cloth(), no_material());
 }
 
 fn no_material() -> Material {
@@ -229,6 +231,8 @@ fn place_scatter(p: Place, lobe: f32, square: vec2f) -> Scatter {
     var toward = vec3f(0.0);
     if (HAS_HAIR && p.material.top == TOP_HAIR) {
         toward = strand_direction(p, lobe, square);
+        let light = strand_light(p, toward);
+        return Scatter(to_world(p.frame, toward), light.value / max(light.pdf, 1e-20), light.pdf);
     } else if (HAS_TOPS && lobe < p.top_chance) {
         toward = top_direction(p, square);
         if (toward.z <= 0.0) {
@@ -291,7 +295,7 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
     var under = NOTHING;
     if ((HAS_HAIR || HAS_PAINT) && m.top >= TOP_PAINTED) {
         if (HAS_HAIR && m.top == TOP_HAIR) {
-            return strand_place(m, triangle, hit, direction, point, facet, normal, dot(normal, raw) >= 0.0);
+            return strand_place(m, triangle, hit, direction, footprint_mm, point, facet, normal, dot(normal, raw) >= 0.0);
         }
         let finish = finish_at(m, triangle, hit, direction, footprint_mm, point, normal, side);
         m = finish.material;
@@ -339,19 +343,23 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
             va.warp_cm * wa + vb.warp_cm * hit.u + vc.warp_cm * hit.v,
         ));
     }
-    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, cell, 0.0, under, cloth, m);
+    return Place(lifted, KIND_SURFACE, point, top_out, facet, top_chance, frame, out, cell, 0.0, 0.0, under, cloth, m);
 }
 
 // A place on a ribbon that stands for hair; `outside` as the mesh's own order of corners has it.
 fn strand_place(
-    whole: Material, t: Triangle, hit: Hit, direction: vec3f, point: vec3f, facet: vec3f, normal: vec3f, outside: bool,
+    whole: Material, t: Triangle, hit: Hit, direction: vec3f, footprint_mm: f32, point: vec3f, facet: vec3f, normal: vec3f,
+    outside: bool,
 ) -> Place {
     var m = whole;
     let va = load_vertex(t.a);
     let vb = load_vertex(t.b);
     let vc = load_vertex(t.c);
-    let frame = strand_frame(normal, vb.position - va.position, vc.position - va.position,
-        vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm), vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm));
+    let edge_b = vb.position - va.position;
+    let edge_c = vc.position - va.position;
+    let uv_b = vec2f(vb.weft_cm - va.weft_cm, vb.warp_cm - va.warp_cm);
+    let uv_c = vec2f(vc.weft_cm - va.weft_cm, vc.warp_cm - va.warp_cm);
+    let frame = strand_frame(normal, edge_b, edge_c, uv_b, uv_c);
     let share = va.warp_cm * (1.0 - hit.u - hit.v) + vb.warp_cm * hit.u + vc.warp_cm * hit.v;
     let across = strand_across(m.albedo_table, share) * select(-1.0, 1.0, outside);
     m.specular = load_texel(m.albedo_table + 4u).xyz;
@@ -360,8 +368,11 @@ fn strand_place(
     }
     let dye = load_texel(m.albedo_table + 1u).w;
     m.base = exp(-dye * vec3f(root(m.specular.x), root(m.specular.y), root(m.specular.z)));
+    let det = uv_b.x * uv_c.y - uv_b.y * uv_c.x;
+    let breadth_m = abs(dot(edge_c * uv_b.x - edge_b * uv_c.x, frame.y)) / max(abs(det), 1e-12);
+    let seen = clamp(footprint_mm * max(load_texel(m.albedo_table).w, 1.0) / max(1000.0 * breadth_m, 1e-6), 0.0, 1.0);
     let out = to_local(frame, -direction);
-    return Place(point, KIND_SURFACE, point, 0.0, facet, 1.0, frame, out, NOTHING, across, NOTHING, no_cloth(), m);
+    return Place(point, KIND_SURFACE, point, 0.0, facet, 1.0, frame, out, NOTHING, across, seen, NOTHING, no_cloth(), m);
 }
 
 // Lift off the triangle onto the surface its normals describe, against the dark

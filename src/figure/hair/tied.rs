@@ -15,7 +15,9 @@ use std::f64::consts::{PI, TAU};
 /// Points of a strand between its root and the tie.
 const POINTS: usize = 15;
 /// Tallest layer of drawn-back hair, in millimetres.
-const VOLUME_MM: f64 = 4.2;
+const VOLUME_MM: f64 = 5.6;
+/// Single hairs that the comb has left standing off the others.
+const FLYAWAYS: f64 = 440.0;
 
 /// The place where the hair is gathered.
 struct Tie {
@@ -77,7 +79,8 @@ fn drawn_back(ground: &Ground, tie: &Tie, usual: f64) -> Vec<Strand> {
         0x7f,
         Edge::Strip(36.0),
     ));
-    all.par_iter()
+    let mut strands: Vec<Strand> = all
+        .par_iter()
         .enumerate()
         .filter(|(_, root)| !before_the_ear(&ear, root))
         .map(|(i, root)| Strand {
@@ -86,6 +89,7 @@ fn drawn_back(ground: &Ground, tie: &Tie, usual: f64) -> Vec<Strand> {
                 tie,
                 root,
                 if i < long { POINTS } else { 4 + root.index % 5 },
+                0.0,
             ),
             width_mm: width_mm * (0.6 + 0.4 * step(3.0, 18.0, root.behind_mm)),
             taper: (
@@ -95,7 +99,24 @@ fn drawn_back(ground: &Ground, tie: &Tie, usual: f64) -> Vec<Strand> {
             widens_mm: 9.0,
             roll: 0.35,
         })
-        .collect()
+        .collect();
+    let off = roots(ground, ground.count(FLYAWAYS), 0x80, Edge::Soft);
+    strands.extend(
+        off.iter()
+            .filter(|root| !before_the_ear(&ear, root))
+            .map(|root| {
+                let mut dice = Dice::new(ground.seed, 0x81, root.index);
+                let off_mm = 1.5 + 7.5 * dice.unit().powi(2);
+                Strand {
+                    points: combed(ground, tie, root, 6 + root.index % 5, off_mm),
+                    width_mm: 0.1,
+                    taper: (0.7, 0.4),
+                    widens_mm: 4.0,
+                    roll: 0.6,
+                }
+            }),
+    );
+    strands
 }
 
 /// Whether a root lies on the sideburn: too low and too short to reach the tie.
@@ -104,8 +125,9 @@ fn before_the_ear(ear: &Ear, root: &Root) -> bool {
     low && root.at.z > ear.centre_mm.z && root.at.x.abs() > 45.0
 }
 
-/// The first `points` of a strand combed over the head from its root to the tie.
-fn combed(ground: &Ground, tie: &Tie, root: &Root, points: usize) -> Vec<DVec3> {
+/// The first `points` of a strand combed over the head from its root to the tie, standing
+/// `off_mm` off the others half-way.
+fn combed(ground: &Ground, tie: &Tie, root: &Root, points: usize, off_mm: f64) -> Vec<DVec3> {
     let mut dice = Dice::new(ground.seed, 0x7e1, root.index);
     let from = (root.at - CRANIUM).normalize();
     let (dx, dy) = dice.disc();
@@ -122,7 +144,7 @@ fn combed(ground: &Ground, tie: &Tie, root: &Root, points: usize) -> Vec<DVec3> 
     let stray = if dice.unit() > 0.992 {
         1.0 + 1.8 * dice.unit()
     } else {
-        0.0
+        off_mm
     };
     let own = dice.range(-1.0, 1.0);
     let phase = TAU * dice.unit();
@@ -140,12 +162,12 @@ fn combed(ground: &Ground, tie: &Tie, root: &Root, points: usize) -> Vec<DVec3> 
             }
             let radius = ground.skull_radius(d);
             let ridge = noise_along(t * 1.2, lock * 0.7 + 20.0, 23)
-                + 0.15 * noise_along(t * 2.0, lock * 4.0 + 9.0, 24);
+                + 0.24 * noise_along(t * 2.0, lock * 4.0 + 9.0, 24);
             let crown = 0.9 * VOLUME_MM * (-((d.y - 0.55) / 0.6).powi(2)).exp();
             let rise = 1.0 - (-t * 9.0).exp();
             let slow = 1.0 - (-t * 5.0).exp();
             let height = layer * rise
-                + slow * inner * (crown + 0.55 * ridge)
+                + slow * inner * (crown + 0.85 * ridge)
                 + stray * (t * PI).sin()
                 + 0.05;
             let lowest = 0.05 + 0.25 * rise;
