@@ -371,13 +371,26 @@ pub fn vertex_normals(positions: &[DVec3], triangles: &[[u32; 3]]) -> Vec<DVec3>
     sum.iter().map(|n| n.normalize_or(DVec3::Y)).collect()
 }
 
+/// All that hanging cloth lies on: the body without arms, shoes, seat and floor.
+struct Ground<'a>(&'a Body);
+
+impl Field for Ground<'_> {
+    fn distance(&self, p: DVec3) -> f64 {
+        let d = self.0.trunk_and_legs(p).min(p.y);
+        let d = self.0.seat().map_or(d, |s| d.min(s.distance(p)));
+        let shoes = self.0.shoes().filter(|_| p.y < 25.0);
+        shoes.map_or(d, |s| d.min(s.distance(p)))
+    }
+}
+
 fn pushed_out(body: &Body, mut p: DVec3, gap: f64) -> DVec3 {
-    for _ in 0..4 {
-        let d = body.trunk_and_legs(p);
+    let ground = Ground(body);
+    for _ in 0..6 {
+        let d = ground.distance(p);
         if d >= gap {
             break;
         }
-        let g = body.gradient(p, 0.02);
+        let g = ground.gradient(p, 0.02);
         p += g.normalize_or_zero() * (gap - d) / g.length().max(0.5);
     }
     p

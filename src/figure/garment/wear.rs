@@ -523,7 +523,7 @@ fn felt(body: &Body, movement: &Movement) -> Motion {
     }
 }
 
-/// The body as cloth meets it: no arms below the armpits, the whole shoulder above.
+/// What cloth meets: the body with no arms below the armpits and the whole shoulder above, shoes, seat and floor.
 fn solid_of(body: &Body, under: Option<&dyn Field>, cut: &Cut) -> Solid {
     let field = |p: DVec3| {
         let w = step(129.0, 134.0, body.thorax_back(p).y);
@@ -531,7 +531,9 @@ fn solid_of(body: &Body, under: Option<&dyn Field>, cut: &Cut) -> Solid {
         let high = if w > 0.0 { body.distance(p) } else { 0.0 };
         let d = low + (high - low) * w;
         let d = under.map_or(d, |u| d.min(u.distance(p)));
-        body.seat().map_or(d, |s| d.min(s.distance(p)))
+        let d = body.seat().map_or(d, |s| d.min(s.distance(p))).min(p.y);
+        let shoes = body.shoes().filter(|_| p.y < 25.0);
+        shoes.map_or(d, |s| d.min(s.distance(p)))
     };
     let (mut lo, mut hi) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
     let j = body.joints();

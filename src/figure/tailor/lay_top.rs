@@ -1,5 +1,6 @@
 //! Where the pieces of a top lie on a posed body, and how they are sewn.
 
+use super::Fitting;
 use super::arms::{ArmRings, SHOULDER};
 use super::panel::{Panel, Side, length};
 use super::sew::{Laid, Sewn};
@@ -9,7 +10,8 @@ use crate::figure::sdf::step;
 use glam::{DVec2, DVec3, dvec2};
 
 /// Where the pieces lie on a posed body.
-pub struct Place<'a> {
+pub(crate) struct Place<'a> {
+    fit: &'a Fitting<'a>,
     pub draft: &'a Draft,
     pub trunk: &'a TrunkRings<'a>,
     pub arms: &'a [ArmRings; 2],
@@ -20,7 +22,8 @@ pub struct Place<'a> {
 }
 
 impl<'a> Place<'a> {
-    pub fn new(
+    pub(crate) fn new(
+        fit: &'a Fitting<'a>,
         draft: &'a Draft,
         trunk: &'a TrunkRings<'a>,
         arms: &'a [ArmRings; 2],
@@ -42,6 +45,7 @@ impl<'a> Place<'a> {
         let arcs = [false, true]
             .map(|front| [false, true].map(|left| trunk.arcs(&stations, &girth, front, left)));
         Self {
+            fit,
             draft,
             trunk,
             arms,
@@ -96,7 +100,7 @@ impl<'a> Place<'a> {
         } else {
             b + (d.edge_half - b) * (uv.y / foot)
         };
-        let turn = std::f64::consts::PI * (uv.x / half).clamp(-1.0, 1.0);
+        let turn = std::f64::consts::PI * (uv.x / (half * d.sleeve_share(uv.x))).clamp(-1.0, 1.0);
         // From the shoulder's end down; the head starts 2.5 cm over the joint.
         let joint = rings.axis.along(SHOULDER);
         let down = d.cap_cm - uv.y;
@@ -110,7 +114,27 @@ impl<'a> Place<'a> {
         let t = rings.axis.place_of(joint - 2.5 + down * reach);
         let round = rings.girth(t);
         let scale = ((2.0 * half - std::f64::consts::TAU * self.gap) / round).max(1.0);
-        rings.place(t, turn, self.gap, scale)
+        let at = rings.place(t, turn, self.gap, scale);
+        let out = (at - rings.axis.at(t).origin).normalize_or_zero();
+        at + out * self.over_sleeve(at, out, side)
+    }
+
+    /// How far a place on an arm has to go outward to lie over the sleeve that is worn below.
+    fn over_sleeve(&self, at: DVec3, out: DVec3, side: usize) -> f64 {
+        const STEP: f64 = 0.3;
+        let Some(under) = self.fit.under else {
+            return 0.0;
+        };
+        let body = self.fit.posed;
+        let inside = |r: &f64| {
+            let p = at + out * *r;
+            body.arm(side, p) < body.trunk_and_legs(p) && under.distance(p) < self.gap
+        };
+        (0..12)
+            .rev()
+            .map(|k| STEP * f64::from(k))
+            .find(inside)
+            .map_or(0.0, |r| r + STEP)
     }
 }
 
@@ -135,7 +159,7 @@ pub struct HeldHem {
 
 impl Draft {
     /// Cuts, sews and lays the pieces at edge length `h`.
-    pub fn sew(&self, place: &Place, holds: &Holds, h: f64) -> Laid {
+    pub(crate) fn sew(&self, place: &Place, holds: &Holds, h: f64) -> Laid {
         let outlines = [
             self.outlines[0].clone(),
             self.outlines[1].clone(),
@@ -154,6 +178,9 @@ impl Draft {
             // The back's armhole meets the back of the head, the front's the front.
             "cap back" => count(o[1].length("armhole +")),
             "cap front" => count(o[0].length("armhole +")),
+            "under front" | "under back" => {
+                mean(o[2].length("under front"), o[2].length("under back"))
+            }
             _ => count(length(&side.points)),
         };
         let mut panels = Vec::new();
@@ -197,7 +224,7 @@ impl Draft {
                 for &v in sewn.panels[k].side("edge") {
                     let u = sewn.panels[k].uvs[v as usize].x * flip;
                     let p = sewn.particles[k][v as usize];
-                    let turn = std::f64::consts::PI * u / self.edge_half;
+                    let turn = std::f64::consts::PI * u / (self.edge_half * self.sleeve_share(u));
                     start[p as usize] = place.arms[side].place(station, turn, 0.55, 1.0);
                     pinned.push(p);
                 }

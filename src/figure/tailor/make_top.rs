@@ -31,7 +31,7 @@ impl Top {
         let trunk = TrunkRings::new(fit.posed, &below);
         let arms = [0, 1].map(|s| ArmRings::new(fit.posed, s));
         let gap = fit.gap_cm() + 0.25;
-        let place = Place::new(&draft, &trunk, &arms, gap);
+        let place = Place::new(fit, &draft, &trunk, &arms, gap);
         let cuffed = self.cuff_cm > 0.0;
         let holds = Holds {
             cuff_station: cuffed.then(|| {

@@ -145,6 +145,8 @@ pub struct Draft {
     pub neck_low_v: [f64; 2],
     pub cap_cm: f64,
     pub biceps_half: f64,
+    /// By how much of its half the sleeve is wider before its top than behind it, as the armhole is longer there.
+    pub sleeve_lead: f64,
     pub edge_half: f64,
     /// From the top of the cap down to the sleeve's edge.
     pub sleeve_cm: f64,
@@ -172,6 +174,7 @@ impl Top {
             neck_low_v: [0.0; 2],
             cap_cm: 0.0,
             biceps_half: 0.5 * (t.upper_arm + self.sleeve_ease_cm),
+            sleeve_lead: 0.0,
             edge_half: 0.0,
             sleeve_cm: t.arm * self.sleeve_length,
             outlines: Default::default(),
@@ -304,44 +307,42 @@ impl Top {
         }
     }
 
-    /// Drafts the sleeve so that its head is a little longer than the armhole.
+    /// Drafts the sleeve so that its head is a little longer than the armhole, before and behind alike.
     fn set_sleeve(&self, d: &mut Draft) {
-        let armhole = d.outlines[FRONT].length("armhole +") + d.outlines[BACK].length("armhole +");
+        let armhole = [FRONT, BACK].map(|k| d.outlines[k].length("armhole +"));
+        let around = armhole[0] + armhole[1];
         // Sleeve-head ease: 4 % for tailored sleeves, less for knits (common practice).
         let ease = if self.collar == Collar::None {
             1.01
         } else {
             1.04
         };
-        let goal = armhole * ease;
-        let head = |half: f64, cap: f64| 2.0 * length(&cap_curve(half, cap));
-        let (mut lo, mut hi) = (0.18 * armhole, 0.36 * armhole);
-        if head(d.biceps_half, hi) < goal {
-            // A wide armhole asks for a wider sleeve.
-            let (mut a, mut b) = (d.biceps_half, armhole);
-            for _ in 0..40 {
-                let m = 0.5 * (a + b);
-                if head(m, hi) < goal { a = m } else { b = m }
-            }
-            d.biceps_half = 0.5 * (a + b);
+        let goal = around * ease;
+        // A tailored head stands about a third of the armhole high, so that the sleeve hangs clean; a shirt's is low, so that
+        // arms lift (common practice).
+        let lowest = if self.collar == Collar::Lapel {
+            0.31
+        } else {
+            0.18
+        };
+        let (lo, hi) = (lowest * around, 0.36 * around);
+        for _ in 0..4 {
+            let lead = d.sleeve_lead;
+            let head = |half: f64, cap: f64| -> f64 {
+                let of = |share: f64| length(&cap_curve(half * share, cap));
+                of(1.0 + lead) + of(1.0 - lead)
+            };
+            let wanted = 0.5 * (d.taken.upper_arm + self.sleeve_ease_cm);
+            // A wide armhole asks for a wider sleeve, a high head for a narrower one.
+            let narrow = risen(0.0, around, &|half| head(half, hi) - goal);
+            let wide = risen(0.0, around, &|half| head(half, lo) - goal);
+            d.biceps_half = wanted.clamp(narrow, wide.max(narrow));
+            d.cap_cm = risen(lo, hi, &|cap| head(d.biceps_half, cap) - goal);
+            let side = |share: f64| length(&cap_curve(d.biceps_half * share, d.cap_cm));
+            d.sleeve_lead = risen(-0.4, 0.4, &|lead| {
+                side(1.0 + lead) * armhole[1] - side(1.0 - lead) * armhole[0]
+            });
         }
-        if head(d.biceps_half, lo) > goal {
-            let (mut a, mut b) = (0.4 * d.biceps_half, d.biceps_half);
-            for _ in 0..40 {
-                let m = 0.5 * (a + b);
-                if head(m, lo) < goal { a = m } else { b = m }
-            }
-            d.biceps_half = 0.5 * (a + b);
-        }
-        for _ in 0..40 {
-            let m = 0.5 * (lo + hi);
-            if head(d.biceps_half, m) < goal {
-                lo = m
-            } else {
-                hi = m
-            }
-        }
-        d.cap_cm = 0.5 * (lo + hi);
         let cuffed = self.cuff_cm > 0.0;
         let bare = d.taken.wrist;
         let edge = if self.sleeve_edge_girth_cm > 0.0 {
@@ -359,25 +360,27 @@ impl Top {
         d.sleeve_cm = long;
         let foot = d.cap_cm - long;
         let (b, e) = (d.biceps_half, d.edge_half);
-        let cap = cap_curve(b, d.cap_cm);
-        let mut cap_front: Vec<DVec2> = cap.iter().rev().map(|p| dvec2(-p.x, p.y)).collect();
-        let seam = |sign: f64| -> Vec<DVec2> {
+        let (before, behind) = (d.sleeve_share(-1.0), d.sleeve_share(1.0));
+        let cap = cap_curve(b * behind, d.cap_cm);
+        let front_half = cap_curve(b * before, d.cap_cm);
+        let mut cap_front: Vec<DVec2> = front_half.iter().rev().map(|p| dvec2(-p.x, p.y)).collect();
+        let seam = |share: f64| -> Vec<DVec2> {
             (0..=20)
                 .map(|i| {
                     let f = f64::from(i) / 20.0;
                     let w = b + (e - b) * step(0.0, 1.0, f) * 0.5 + (e - b) * f * 0.5;
-                    dvec2(sign * w, foot * f)
+                    dvec2(share * w, foot * f)
                 })
                 .collect()
         };
         cap_front[0] = cap[cap.len() - 1];
-        let mut rising = seam(1.0);
+        let mut rising = seam(behind);
         rising.reverse();
         d.outlines[2] = Outline {
             sides: vec![
                 Side {
                     name: "edge",
-                    points: vec![dvec2(-e, foot), dvec2(e, foot)],
+                    points: vec![dvec2(-e * before, foot), dvec2(e * behind, foot)],
                 },
                 Side {
                     name: "under back",
@@ -393,12 +396,21 @@ impl Top {
                 },
                 Side {
                     name: "under front",
-                    points: seam(-1.0),
+                    points: seam(-before),
                 },
             ],
             lines: Vec::new(),
         };
     }
+}
+
+/// Where a rising function passes through zero between two places, or the nearer of them.
+fn risen(mut lo: f64, mut hi: f64, of: &dyn Fn(f64) -> f64) -> f64 {
+    for _ in 0..40 {
+        let m = 0.5 * (lo + hi);
+        if of(m) < 0.0 { lo = m } else { hi = m }
+    }
+    0.5 * (lo + hi)
 }
 
 /// Half the sleeve head, from the underarm up to the top.
@@ -414,6 +426,11 @@ fn cap_curve(half: f64, cap: f64) -> Vec<DVec2> {
 }
 
 impl Draft {
+    /// Width of the sleeve over its half on the side of `u`: positive is the back.
+    pub fn sleeve_share(&self, u: f64) -> f64 {
+        1.0 - u.signum() * self.sleeve_lead
+    }
+
     /// Girth of the body of the garment at height `v` over the waist.
     pub fn girth(&self, v: f64) -> f64 {
         let [chest, waist, hip] = self.girths;
