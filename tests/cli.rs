@@ -377,6 +377,28 @@ fn read_keeps_its_contract() {
     }
 }
 
+/// A point between two black boards, two centimetres apart, is told for what it is; the others are not.
+#[test]
+fn a_point_in_the_dark_is_told() {
+    let desk = Desk::new();
+    let board = |name: &str, z: f64| {
+        format!(
+            "[[board]]\nname = \"{name}\"\nfinish = \"black\"\nsize = \"1.5 x 1.5 m\"\nat = [2, 1, {z}]\naim = [2, 1, 5]\nstand = \"none\"\n"
+        )
+    };
+    let points = "points = [\n  { name = \"lost\", at = [2, 1, -1] },";
+    let text =
+        CLOTH.replace("points = [", points) + &board("before", -0.99) + &board("behind", -1.02);
+    desk.put("lost.toml", &text);
+    let told = err(&desk.trace(&["read", "lost.toml"]).success());
+    assert!(
+        told.contains("warning: the point \"lost\" reads 1"),
+        "{told}"
+    );
+    assert!(told.contains("stops under the brightest one"), "{told}");
+    assert!(!told.contains("the point \"cloth\""), "{told}");
+}
+
 /// ISO 2720:1974: N² = H S / C, H being all light that the shutter lets in; and N² adds (common
 /// practice).
 #[test]

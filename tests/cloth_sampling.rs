@@ -81,7 +81,11 @@ impl Kernels for Plane<'_> {
         }
     }
     fn load_material(&self, _: Scalar<u32>) -> Material {
-        self.made.record.material
+        // Beyond the cloth's own texels its corners' weft is told.
+        Material {
+            paint: self.made.texels.len() as u32,
+            ..self.made.record.material
+        }
     }
     fn load_emitter(&self, _: Scalar<u32>) -> Emitter {
         Emitter::default()
@@ -90,7 +94,8 @@ impl Kernels for Plane<'_> {
         Receptor::default()
     }
     fn load_texel(&self, i: Scalar<u32>) -> Vec4<f32> {
-        let [x, y, z, w] = self.made.texels[i.0 as usize];
+        let weft = [1.0, 0.0, 0.0, 0.0];
+        let [x, y, z, w] = *self.made.texels.get(i.0 as usize).unwrap_or(&weft);
         Vec4 { x, y, z, w }
     }
     fn trace(&self, _: V, _: V, t: Scalar<f32>, _: Scalar<u32>) -> Hit {

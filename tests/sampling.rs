@@ -1026,7 +1026,12 @@ fn weighing_strategies_changes_nothing() {
             let both: Vec<f64> = (0..n)
                 .map(|i| {
                     bench.light.set(0.0);
-                    bench.see(origin, minus(out), Scalar(1234 + i), Scalar(i));
+                    let four = bench.draw_four(Scalar(1234 + i), Scalar(i));
+                    let square = Vec2 {
+                        x: four.z,
+                        y: four.w,
+                    };
+                    bench.see(origin, minus(out), square, Scalar(1234 + i), Scalar(i));
                     bench.light.get()
                 })
                 .collect();

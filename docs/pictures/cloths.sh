@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Makes docs/pictures/cloth-NAME.jpg of the fabrics named, or of all: raking light on the left and soft in the middle, thread
-# view above 10 cm, and on the figure at three-quarter on the right. SAMPLES and FIGURE_SAMPLES set how smooth. Needs ImageMagick.
+# view above 10 cm, and on the figure at three-quarter on the right, sheers over a slip. SAMPLES and FIGURE_SAMPLES set how smooth. Needs ImageMagick.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 program=${SWATCHLIGHT:-target/release/swatchlight}
@@ -22,8 +22,12 @@ for name in "${names[@]}"; do
         convert "$made/page.png" -crop "$((8 * side))x$((8 * side))+$((8 * $1))+$((8 * $2))" +repage -resize 230x230! "$made/$n.png"
         shift 2
     done
-    setup=models/setups/.worn-$name.toml
-    sed "s/^fabric = .*/fabric = \"$name\"/" models/setups/side-key-linen.toml >"$setup"
+    setup=models/setups/.worn-$name
+    worn="garment = \"shift\"\nfabric = \"$name\""
+    if grep -q '^sheer = true' "models/fabrics/$name.toml"; then
+        worn="garment = [\"slip-dress\", \"shift\"]\nfabric = [\"cotton-sateen\", \"$name\"]"
+    fi
+    sed "s/^garment = .*/$worn/; /^fabric = /d" models/setups/side-key-linen.toml >"$setup"
     "$program" still "$setup" --out "$made/worn.png" --size 345x460 --samples "${FIGURE_SAMPLES:-96}" --executor cpu --force --quiet >/dev/null
     rm "$setup"
     convert \( "$made/1.png" "$made/3.png" -append \) \( "$made/2.png" "$made/4.png" -append \) "$made/worn.png" +append \

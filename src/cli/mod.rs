@@ -12,6 +12,7 @@ mod compare;
 mod compare_args;
 pub mod crash;
 mod crop;
+mod dark_points;
 mod day;
 mod day_args;
 mod day_page;

@@ -1,5 +1,6 @@
 //! `read`: what a meter reads.
 
+use super::dark_points::note_dark_points;
 use super::exit::{Exit, Failure};
 use super::interrupt::Interrupt;
 use super::json::Readings;
@@ -34,6 +35,7 @@ pub fn read(run: &ReadRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         &interrupt,
     )?;
     note_moire(&mut taken, voice);
+    note_dark_points(&mut taken, voice);
     let weaves = match run.cloth {
         true => weaves(&mut taken, voice, &interrupt)?,
         false => Vec::new(),

@@ -1,6 +1,7 @@
 //! `sheet`: what goes to the client, the stylist and the assistant.
 
 use super::close_up::CloseUp;
+use super::dark_points::note_dark_points;
 use super::exit::{Exit, Failure};
 use super::interrupt::Interrupt;
 use super::json::Readings;
@@ -65,6 +66,7 @@ pub fn sheet(run: &SheetRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     }
     fits(taken.take.setup.camera.pixels)?;
     note_moire(&mut taken, voice);
+    note_dark_points(&mut taken, voice);
     let flats = flats(run, &mut taken, voice, &interrupt)?;
     if interrupt.asked() {
         return Ok(nothing_yet(voice));

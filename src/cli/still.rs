@@ -1,5 +1,6 @@
 //! `still`: renders a reference picture.
 
+use super::dark_points::note_dark_points;
 use super::exit::{Exit, Failure};
 use super::interrupt::Interrupt;
 use super::json::Readings;
@@ -64,6 +65,7 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
         return Ok(nothing_yet(voice));
     }
     note_moire(&mut taken, voice);
+    note_dark_points(&mut taken, voice);
     let shape = shape(&taken.take, run.format);
     let metadata = metadata(run, &taken)?;
     let mut sink = open_still(
