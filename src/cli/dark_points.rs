@@ -5,7 +5,7 @@ use super::voice::Voice;
 use swatchlight::measure::readings::PointReading;
 use swatchlight::setup::Kind;
 
-/// Nothing in a studio lies so far under its brightest place: whatever reads less is inside something.
+/// By judgement: hardly anything in a studio lies so far under its brightest place that is not inside something.
 const DARKEST_STOPS: f64 = 12.0;
 
 /// Says which points lie in the dark, and keeps it with the setup's notes.

@@ -14,99 +14,43 @@
 
 use super::records::*;
 
-/// WGSL's value conversions, inlined: towards zero. What no whole number can hold becomes another one than
-/// WGSL's, since its own way takes five instructions for one; the kernels ask for none.
+/// WGSL's value conversions, inlined: towards zero, and for whole numbers without sign nothing is below 0. What an `i32` cannot
+/// hold becomes another number than WGSL's, whose own way takes five instructions for one.
 trait Cast {
-    type F32;
-    type U32;
-    type I32;
-    fn cast_f32(self) -> Self::F32;
-    fn cast_u32(self) -> Self::U32;
-    fn cast_i32(self) -> Self::I32;
+    fn cast_f32(self) -> ::naga_rust_rt::Scalar<f32>;
+    fn cast_u32(self) -> ::naga_rust_rt::Scalar<u32>;
+    fn cast_i32(self) -> ::naga_rust_rt::Scalar<i32>;
 }
 
 macro_rules! cast {
-    ($($from:ident $count:ident $whole:ident $four:ident,)*) => {$(
+    ($($from:ident: $count:expr, $whole:expr;)*) => {$(
         impl Cast for ::naga_rust_rt::Scalar<$from> {
-            type F32 = ::naga_rust_rt::Scalar<f32>;
-            type U32 = ::naga_rust_rt::Scalar<u32>;
-            type I32 = ::naga_rust_rt::Scalar<i32>;
             #[inline(always)]
-            fn cast_f32(self) -> Self::F32 {
+            fn cast_f32(self) -> ::naga_rust_rt::Scalar<f32> {
                 ::naga_rust_rt::Scalar(self.0 as f32)
             }
             #[inline(always)]
-            fn cast_u32(self) -> Self::U32 {
+            fn cast_u32(self) -> ::naga_rust_rt::Scalar<u32> {
                 ::naga_rust_rt::Scalar($count(self.0))
             }
             #[inline(always)]
-            fn cast_i32(self) -> Self::I32 {
+            fn cast_i32(self) -> ::naga_rust_rt::Scalar<i32> {
                 ::naga_rust_rt::Scalar($whole(self.0))
-            }
-        }
-        impl Cast for ::naga_rust_rt::Vec4<$from> {
-            type F32 = ::naga_rust_rt::Vec4<f32>;
-            type U32 = ::naga_rust_rt::Vec4<u32>;
-            type I32 = ::naga_rust_rt::Vec4<i32>;
-            #[inline(always)]
-            fn cast_f32(self) -> Self::F32 {
-                self.map(|c| c as f32)
-            }
-            #[inline(always)]
-            fn cast_u32(self) -> Self::U32 {
-                self.map(|c| c as u32)
-            }
-            #[inline(always)]
-            fn cast_i32(self) -> Self::I32 {
-                $four(self)
             }
         }
     )*};
 }
-cast!(f32 count whole four_whole, u32 same_count same four_same, i32 same_count same four_same,);
-
-#[inline(always)]
-fn same<T: Copy>(n: T) -> i32
-where
-    i64: From<T>,
-{
-    i64::from(n) as i32
-}
-
-#[inline(always)]
-fn four_same<T: Copy>(v: ::naga_rust_rt::Vec4<T>) -> ::naga_rust_rt::Vec4<i32>
-where
-    i64: From<T>,
-{
-    v.map(|c| i64::from(c) as i32)
-}
-
-#[inline(always)]
-fn same_count<T>(n: T) -> u32
-where
-    i64: From<T>,
-{
-    i64::from(n) as u32
-}
-
-#[inline(always)]
-fn count(x: f32) -> u32 {
-    whole(if x > 0.0 { x } else { 0.0 }) as u32
-}
+cast!(
+    f32: |x| whole(if x > 0.0 { x } else { 0.0 }) as u32, whole;
+    u32: |n| n, |n| n as i32;
+    i32: |n| n as u32, |n| n;
+);
 
 #[inline(always)]
 fn whole(x: f32) -> i32 {
     wide::f32x4::from([x, 0.0, 0.0, 0.0])
         .fast_trunc_int()
         .to_array()[0]
-}
-
-#[inline(always)]
-fn four_whole(v: ::naga_rust_rt::Vec4<f32>) -> ::naga_rust_rt::Vec4<i32> {
-    let [x, y, z, w] = wide::f32x4::from([v.x, v.y, v.z, v.w])
-        .fast_trunc_int()
-        .to_array();
-    ::naga_rust_rt::Vec4 { x, y, z, w }
 }
 
 /// WGSL's min, max and clamp, by one comparison each.
@@ -153,6 +97,6 @@ macro_rules! plain_vector {
         }
     )*};
 }
-plain_vector!(Vec2(x y) Vec3(x y z) Vec4(x y z w));
+plain_vector!(Vec2(x y) Vec3(x y z));
 
 include!(concat!(env!("OUT_DIR"), "/kernels.rs"));
