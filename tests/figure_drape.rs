@@ -16,10 +16,6 @@ fn alone() -> Watch<'static> {
     }
 }
 
-fn nothing() -> Solid {
-    Solid::sample_with(&|_| 100.0, DVec3::ZERO, DVec3::ONE, 1.0)
-}
-
 /// A flat sheet; flat x lies along x, flat y along -z.
 fn sheet(outline: &[DVec2], spacing: f64) -> ClothMesh {
     let flat = fill(outline, spacing);
@@ -79,7 +75,7 @@ fn drape_coefficient(fabric: &str) -> f64 {
         rest_speed: 0.3,
         ..Run::default()
     };
-    cloth.fall(&run, &solid, &[], alone());
+    cloth.fall(&run, std::slice::from_ref(&solid), &[], alone());
     let p = cloth.positions();
     let mut area = 0.0;
     for k in 0..n {
@@ -130,7 +126,7 @@ fn a_strip_overhangs_as_peirce_found() {
             rest_speed: 0.02,
             ..Run::default()
         };
-        cloth.fall(&run, &nothing(), &[], alone());
+        cloth.fall(&run, &[], &[], alone());
         let p = cloth.positions();
         let tip = p
             .iter()
@@ -164,7 +160,7 @@ fn a_hanging_strip_stretches_by_its_weight() {
             rest_speed: 0.0,
             ..Run::default()
         };
-        cloth.fall(&run, &nothing(), &[], alone());
+        cloth.fall(&run, &[], &[], alone());
     }
     let low = cloth.positions().iter().map(|p| p.y).fold(0.0, f64::min);
     // Integral of weight over stiffness: w g l² / 2E.
@@ -194,7 +190,7 @@ fn the_same_folds_whatever_the_threads() {
                 self_gap_cm: 0.2,
                 ..Run::default()
             };
-            cloth.fall(&run, &solid, &[], alone());
+            cloth.fall(&run, std::slice::from_ref(&solid), &[], alone());
             cloth.positions()
         })
     };

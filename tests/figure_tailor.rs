@@ -33,6 +33,7 @@ fn made(
     let spec = TailorSpec::parse(text).expect("a shipped garment");
     let wearer = Wearer {
         person,
+        pose: &pose,
         posed: &body,
         under,
     };

@@ -115,6 +115,38 @@ impl Body {
         body
     }
 
+    /// On the way from one posture of `person` to another, `share` of it gone: joints turn evenly, feet slide, the
+    /// forearms swing out before the body. Arms go first, so that thighs rise under hands that come to rest on them.
+    /// Nothing is sat on.
+    pub(crate) fn between(
+        person: &Person,
+        from: (&Pose, &Self),
+        to: (&Pose, &Self),
+        share: f64,
+    ) -> Self {
+        let arms_share = (1.5 * share).min(1.0);
+        let share = (1.5 * share - 0.5).max(0.0);
+        let pose = from.0.towards(to.0, share);
+        // What sitting down lifted, and shoes that do not count while one sits.
+        let lifted = |(pose, body): (&Pose, &Self)| {
+            let standing = Pose {
+                seat_cm: None,
+                ..pose.clone()
+            };
+            body.skeleton.pelvis.origin.y - Skeleton::new(person, &standing, 0.0).pelvis.origin.y
+        };
+        let raise_cm = lifted(from) * (1.0 - share) + lifted(to) * share;
+        let mut body = Self::without_arms(person, &pose, raise_cm);
+        for side in 0..2 {
+            let ends = [&from.1.skeleton, &to.1.skeleton];
+            let arm = body.skeleton.arm_between(side, ends, arms_share);
+            body.put_arm(side, &arm, pose.arms[side].curl);
+        }
+        body.scale = to.1.scale;
+        body.find_joints();
+        body
+    }
+
     fn without_arms(person: &Person, pose: &Pose, raise_cm: f64) -> Self {
         let skeleton = Skeleton::new(person, pose, raise_cm);
         let sections = limb_sections(person);
@@ -276,6 +308,62 @@ impl Body {
         self.base_arm(side, p / self.scale) * self.scale
     }
 
+    /// How far arm and trunk flow into each other about there: 0 below the armpit, 1 at the shoulder.
+    pub(crate) fn arm_flows(&self, p: DVec3) -> f64 {
+        shoulder(self.thorax_back(p).y)
+    }
+
+    /// The whole body with the creases of bent hips, knees, elbows and shoulders filled: surfaces that meet in a corner
+    /// are joined by up to a quarter of `by` centimetres of filling.
+    pub(crate) fn filled(&self, p: DVec3, by: f64) -> f64 {
+        let mut d = self.distance(p);
+        if by <= 0.0 || d > by {
+            return d;
+        }
+        let (p, by) = (p / self.scale, by / self.scale);
+        let k = &self.skeleton;
+        let of = |group: &Group| group.distance(&self.sections, p);
+        let trunk = self.base_trunk(p);
+        let up = k.pelvis.rotation.y_axis;
+        let ahead = k.thorax.rotation.z_axis;
+        let flows = shoulder(k.thorax.back(p).y);
+        for side in 0..2 {
+            let (leg, arm) = (&k.legs[side], &k.arms[side]);
+            let (thigh, shin) = (of(&self.thighs[side]), of(&self.shins[side]));
+            let (upper, fore) = (of(&self.upper_arms[side]), of(&self.forearms[side]));
+            // How far into the corner of two limbs a place lies; nothing where they are straight.
+            let within = |joint: DVec3, a: DVec3, b: DVec3| (p - joint).dot(a + b);
+            let down = (leg.knee - leg.hip).normalize_or_zero();
+            let shin_down = (leg.ankle - leg.knee).normalize_or_zero();
+            let raised = arm.upper.dot(ahead);
+            let before = (p - arm.shoulder).dot(ahead) * raised.signum();
+            let corners = [
+                (trunk, thigh, step(3.0, 8.0, within(leg.hip, up, down))),
+                (
+                    thigh,
+                    shin,
+                    step(2.5, 6.0, within(leg.knee, -down, shin_down)),
+                ),
+                (
+                    upper,
+                    fore,
+                    step(2.0, 5.0, within(arm.elbow, -arm.upper, arm.fore)),
+                ),
+                (
+                    trunk,
+                    upper,
+                    flows * step(0.2, 0.6, raised.abs()) * step(1.0, 5.0, before),
+                ),
+            ];
+            for (a, b, share) in corners {
+                if share > 0.0 {
+                    d = d.min(soft_min(a, b, by * share) * self.scale);
+                }
+            }
+        }
+        d
+    }
+
     /// The neck, alone.
     pub fn neck(&self, p: DVec3) -> f64 {
         self.neck.distance(&self.sections, p / self.scale) * self.scale
@@ -425,8 +513,7 @@ impl Body {
         for side in 0..2 {
             let upper = self.upper_arms[side].distance(&self.sections, p);
             let fore = self.base_forearm(side, p);
-            // The shoulder flows into the trunk; below the armpit the arm only touches it.
-            let flow = 0.35 + 2.65 * step(126.0, 137.0, q.y);
+            let flow = 0.35 + 2.65 * shoulder(q.y);
             d = soft_min(d, upper, flow);
             arms = arms.min(self.elbows[side].joined(upper, fore, p));
         }
@@ -457,6 +544,12 @@ impl Body {
         let notch = ellipsoid(q - dvec3(0.0, 143.2, notch_z), dvec3(1.1, 1.4, 1.1));
         soft_max(d, -notch, 2.4)
     }
+}
+
+/// How far an arm flows into the trunk at a height in base-pose rib-cage coordinates: below the armpit it only touches
+/// it (0), at the shoulder they are one (1).
+fn shoulder(y: f64) -> f64 {
+    step(126.0, 137.0, y)
 }
 
 impl Field for Body {

@@ -32,6 +32,7 @@ mod build;
 mod mechanics;
 mod solid;
 mod step;
+mod strut;
 mod subdivide;
 mod touch;
 
@@ -60,6 +61,8 @@ pub struct ClothMesh {
     /// cloth hangs from little (a strap, a shoulder), extra inertia lets the
     /// sweeps hold the load; at rest only the weight counts.
     pub inertia: Vec<f64>,
+    /// For each vertex, which of the solids that it falls against keeps it out; empty for the first.
+    pub against: Vec<u8>,
     /// Whether open edges are turned or faced, which stiffens them.
     pub faced: bool,
     /// Distances held between vertices, such as seams that are to close.
@@ -200,6 +203,8 @@ pub struct Cloth {
     vertex: Vec<u32>,
     touch: touch::Touch,
     drag: f64,
+    /// Which solid keeps each particle out.
+    against: Vec<u8>,
     /// Substep for which inertia and multipliers are set.
     substep_s: f64,
 }

@@ -105,6 +105,7 @@ impl Garment {
             Self::Tailored(spec) => {
                 let wearer = Wearer {
                     person: on.person,
+                    pose: on.pose,
                     posed: on.body,
                     under: on.under,
                 };

@@ -201,4 +201,41 @@ impl Pose {
             movement: Movement::default(),
         }
     }
+
+    /// This posture with trunk, head, legs and curl of the fingers `share` of the way to `other`'s. It faces where `other`
+    /// does, on its feet; arms are `other`'s.
+    pub(crate) fn towards(&self, other: &Self, share: f64) -> Self {
+        let mix = |a: f64, b: f64| a + (b - a) * share;
+        fn mixed<const N: usize>(
+            a: [f64; N],
+            b: [f64; N],
+            mix: impl Fn(f64, f64) -> f64,
+        ) -> [f64; N] {
+            std::array::from_fn(|k| mix(a[k], b[k]))
+        }
+        Self {
+            title: other.title.clone(),
+            turn_deg: other.turn_deg,
+            seat_cm: None,
+            pelvis_shift_cm: mixed(self.pelvis_shift_cm, other.pelvis_shift_cm, mix),
+            pelvis_deg: mixed(self.pelvis_deg, other.pelvis_deg, mix),
+            thorax_deg: mixed(self.thorax_deg, other.thorax_deg, mix),
+            head_deg: mixed(self.head_deg, other.head_deg, mix),
+            arms: [0, 1].map(|k| ArmPose {
+                reach: other.arms[k].reach.clone(),
+                curl: mix(self.arms[k].curl, other.arms[k].curl),
+            }),
+            legs: [0, 1].map(|k| {
+                let (a, b) = (&self.legs[k], &other.legs[k]);
+                LegPose {
+                    ankle_cm: mixed(a.ankle_cm, b.ankle_cm, mix),
+                    rise_cm: mix(a.rise_cm, b.rise_cm),
+                    knee_towards: mixed(a.knee_towards, b.knee_towards, mix),
+                    foot_yaw_deg: mix(a.foot_yaw_deg, b.foot_yaw_deg),
+                    heel_lift_deg: mix(a.heel_lift_deg, b.heel_lift_deg),
+                }
+            }),
+            movement: Movement::default(),
+        }
+    }
 }

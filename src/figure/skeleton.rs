@@ -3,7 +3,7 @@
 use super::foot::{ANKLE_CM, Foot};
 use super::person::{Build, Person};
 use super::pose::{ArmAngles, MeasuredFrom, Pose, Reach, WristTarget};
-use glam::{DMat3, DVec3, dvec3};
+use glam::{DMat3, DQuat, DVec3, dvec3};
 
 /// A rigid frame: rotation, and where the pivot of the base pose went.
 #[derive(Debug, Clone, Copy)]
@@ -230,7 +230,7 @@ impl Skeleton {
         NOD.y + NOD_TO_PUPILS.y * lengths.head
     }
 
-    fn shoulder(&self, side: usize) -> DVec3 {
+    pub(super) fn shoulder(&self, side: usize) -> DVec3 {
         self.thorax.out(sided(self.lengths.shoulder, side))
     }
 
@@ -297,6 +297,36 @@ impl Skeleton {
             wrist,
             upper: (elbow - shoulder).normalize(),
             fore: (wrist - elbow).normalize(),
+            hand,
+            palm,
+            thumb: palm.cross(hand) * side_sign(side),
+        }
+    }
+
+    /// An arm on its way from one skeleton's to another's, each held as its own rib cage has it. Half way the forearm
+    /// swings forward, so that it does not go through the body.
+    pub fn arm_between(&self, side: usize, ends: [&Self; 2], share: f64) -> Arm {
+        let forward = self.thorax.rotation.z_axis * (0.5 * (std::f64::consts::PI * share).sin());
+        let turned = |of: fn(&Arm) -> DVec3| {
+            let [a, b] = ends.map(|k| k.thorax.rotation.transpose() * of(&k.arms[side]));
+            let whole = DQuat::from_rotation_arc(a.normalize(), b.normalize());
+            self.thorax.rotation * (DQuat::IDENTITY.slerp(whole, share) * a)
+        };
+        let shoulder = self.shoulder(side);
+        let upper = turned(|a| a.upper).normalize();
+        let fore = (turned(|a| a.fore) + forward).normalize();
+        let hand = (turned(|a| a.hand) + forward).normalize();
+        let palm = turned(|a| a.palm);
+        let palm = (palm - hand * palm.dot(hand))
+            .try_normalize()
+            .unwrap_or_else(|| hand.any_orthonormal_vector());
+        let elbow = shoulder + upper * self.lengths.upper_arm;
+        Arm {
+            shoulder,
+            elbow,
+            wrist: elbow + fore * self.lengths.forearm,
+            upper,
+            fore,
             hand,
             palm,
             thumb: palm.cross(hand) * side_sign(side),

@@ -1,5 +1,6 @@
 //! From a mesh and a fabric to particles, blocks and sweeps.
 
+use super::strut::{Strut, across_edges};
 use super::{Cloth, ClothMesh, Mechanics, touch::Touch};
 use glam::{DVec2, DVec3};
 use std::collections::BTreeMap;
@@ -48,6 +49,7 @@ pub(super) struct Held {
 pub(super) struct Sweep {
     pub triangles: Vec<Tri>,
     pub links: Vec<Held>,
+    pub struts: Vec<Strut>,
 }
 
 /// A run of particles and what lies wholly within it; indices count from `first`.
@@ -112,6 +114,9 @@ impl Cloth {
             border: Sweep::default(),
             touch: Touch::new(n, &triangles),
             drag: fabric.drag,
+            against: (order.vertex.iter())
+                .map(|&v| mesh.against.get(v as usize).copied().unwrap_or(0))
+                .collect(),
             slow: order
                 .vertex
                 .iter()
@@ -190,6 +195,19 @@ impl Cloth {
                 shares[block_of(a)].links.push(held);
             } else {
                 border.links.push(held);
+            }
+        }
+        for strut in across_edges(mesh, &self.triangles) {
+            let block = block_of(strut.a);
+            if block == block_of(strut.b) {
+                let first = self.blocks[block].first as u32;
+                shares[block].struts.push(Strut {
+                    a: strut.a - first,
+                    b: strut.b - first,
+                    ..strut
+                });
+            } else {
+                border.struts.push(strut);
             }
         }
         for (block, sweep) in self.blocks.iter_mut().zip(shares) {

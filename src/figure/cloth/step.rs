@@ -1,6 +1,7 @@
 //! The substep: predict, hold together, keep out, read the speed.
 
 use super::build::{Block, Held, Sweep, Tri, yielding};
+use super::strut::keep_open;
 use super::{Cloth, Ended, Motion, Rod, Run, Solid, Watch};
 use glam::DVec3;
 use rayon::prelude::*;
@@ -35,8 +36,9 @@ struct View<'a> {
 }
 
 impl Cloth {
-    /// Lets the cloth fall against `solid` and `rods` for a while, or until it rests.
-    pub fn fall(&mut self, run: &Run, solid: &Solid, rods: &[Rod], watch: Watch) -> Ended {
+    /// Lets the cloth fall against `solids` and `rods` for a while, or until it rests. Each particle is kept out of the solid
+    /// that [`super::ClothMesh::against`] names; without solids all fall freely.
+    pub fn fall(&mut self, run: &Run, solids: &[Solid], rods: &[Rod], watch: Watch) -> Ended {
         let dt = run.substep_s;
         self.prepare(dt);
         let steps = (run.seconds / dt).round().max(1.0) as usize;
@@ -53,7 +55,7 @@ impl Cloth {
                 }
                 (watch.progress)(s as f32 / steps as f32);
             }
-            let square = self.substep(run, solid, rods);
+            let square = self.substep(run, solids, rods);
             let speed = (square / self.x.len().max(1) as f64).sqrt();
             calm = if speed < run.rest_speed { calm + 1 } else { 0 };
             if calm >= window {
@@ -64,7 +66,7 @@ impl Cloth {
     }
 
     /// One substep; returns the sum of squared speeds.
-    fn substep(&mut self, run: &Run, solid: &Solid, rods: &[Rod]) -> f64 {
+    fn substep(&mut self, run: &Run, solids: &[Solid], rods: &[Rod]) -> f64 {
         let dt = run.substep_s;
         let keep = (-run.damping * dt).exp();
         let mut seen = std::mem::take(&mut self.seen);
@@ -128,7 +130,7 @@ impl Cloth {
             self.touch
                 .keep_apart(&mut self.x, &self.old, &self.inverse, run.self_gap_cm);
         }
-        let inverse = &self.inverse;
+        let (inverse, against) = (&self.inverse, &self.against);
         let sums: Vec<f64> = views(
             &mut self.blocks,
             [&mut self.x, &mut self.v, &mut self.old, &mut seen],
@@ -147,7 +149,8 @@ impl Cloth {
                 let (x, old) = (&mut view.x[k], view.old[k]);
                 view.clear[k] -= x.distance(old);
                 if view.clear[k] <= 0.0 {
-                    view.clear[k] = keep_out(x, old, run, solid);
+                    let solid = solids.get(against[first + k] as usize);
+                    view.clear[k] = solid.map_or(f64::INFINITY, |s| keep_out(x, old, run, s));
                 }
                 for rod in rods {
                     keep_off(x, rod, run.gap_cm);
@@ -287,6 +290,7 @@ fn hold(sweep: &mut Sweep, x: &mut [DVec3], w: &[f64], soft: f64, carry: f64) {
     for l in &mut sweep.links {
         hold_link(l, x, w, soft, carry);
     }
+    keep_open(&sweep.struts, x, w);
 }
 
 fn hold_link(l: &mut Held, x: &mut [DVec3], w: &[f64], soft: f64, carry: f64) {

@@ -21,6 +21,7 @@ impl ClothMesh {
         let mut out = ClothMesh {
             positions: self.smoothed(&edges),
             pinned: self.pinned.clone(),
+            against: self.against.clone(),
             links: self.links.clone(),
             inertia: self.inertia.clone(),
             plies: self.plies.clone(),
@@ -42,6 +43,10 @@ impl ClothMesh {
             let mean =
                 |&(a, b): &(u32, u32)| 0.5 * (self.inertia[a as usize] + self.inertia[b as usize]);
             out.inertia.extend(edges.keys().map(mean));
+        }
+        if !self.against.is_empty() {
+            out.against
+                .extend(edges.keys().map(|&(a, _)| self.against[a as usize]));
         }
         // A pinned point stays exactly where it was put.
         for (v, &held) in self.pinned.iter().enumerate() {

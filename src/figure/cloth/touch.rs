@@ -9,6 +9,8 @@ struct Pair {
     b: u32,
     /// Unit normal of the cloth at `b`, turned to the side on which `a` lies.
     out: DVec3,
+    /// Whether that is the cloth's outer side.
+    outside: bool,
 }
 
 /// Close pairs of particles that are no neighbours in the cloth.
@@ -81,9 +83,15 @@ impl Touch {
             .map(|(i, p)| (key(cell(*p)), i as u32))
             .collect();
         sorted.sort_unstable();
-        self.pairs.clear();
+        // A pair stays on the side where it was first met, even where a fold has been pressed a little through another.
+        let mut before = std::mem::take(&mut self.pairs);
+        before.sort_unstable_by_key(|p| (p.a, p.b));
+        let near_by = (2.0 * gap).max(0.4 * self.edge);
         for (i, p) in x.iter().enumerate() {
             let near = &self.near[self.start[i] as usize..self.start[i + 1] as usize];
+            let from = before.partition_point(|p| (p.a as usize) < i);
+            let known = &before[from..];
+            let known = &known[..known.partition_point(|p| p.a as usize == i)];
             let c = cell(*p);
             for dx in -1..=1 {
                 for dy in -1..=1 {
@@ -97,15 +105,19 @@ impl Touch {
                         let height = off.dot(n);
                         if j as usize == i
                             || off.length_squared() > reach * reach
-                            || height.abs() > 2.0 * gap
+                            || height.abs() > near_by
                             || near.binary_search(&j).is_ok()
                         {
                             continue;
                         }
+                        let outside = known
+                            .binary_search_by_key(&j, |p| p.b)
+                            .map_or(height > 0.0, |k| known[k].outside);
                         self.pairs.push(Pair {
                             a: i as u32,
                             b: j,
-                            out: n * height.signum(),
+                            out: if outside { n } else { -n },
+                            outside,
                         });
                     }
                 }

@@ -16,6 +16,7 @@ use crate::figure::pose::Movement;
 use crate::figure::sdf::{Field, step};
 use crate::figure::{Part, plane};
 use glam::{DVec2, DVec3, dvec3};
+use std::slice;
 use std::sync::atomic::AtomicBool;
 
 /// Edge length of the first, coarse drape, in centimetres; the fine one halves it.
@@ -97,7 +98,9 @@ pub fn make(
                 progress: &|s| progress(from + slice * s),
                 cancel,
             };
-            if cloth.fall(&part, &solid, &arms(body, away), watch) == Ended::Cancelled {
+            if cloth.fall(&part, slice::from_ref(&solid), &arms(body, away), watch)
+                == Ended::Cancelled
+            {
                 return None;
             }
         }

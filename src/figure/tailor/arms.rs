@@ -22,30 +22,35 @@ pub struct ArmRings {
 const ROWS: usize = 72;
 const RAYS: usize = 48;
 
+/// The line through the arm on `side`, its front the body's.
+pub fn arm_axis(body: &Body, side: usize) -> Axis {
+    let j = body.joints();
+    let (shoulder, elbow, wrist) = (j.shoulder[side], j.elbow[side], j.wrist[side]);
+    let upper = (elbow - shoulder).normalize();
+    let fore = (wrist - elbow).normalize();
+    let joints = [
+        shoulder - upper * ABOVE,
+        shoulder,
+        elbow,
+        wrist,
+        wrist + fore * 8.0,
+    ];
+    let chest = body.on_thorax(dvec3(0.0, 130.0, 0.0));
+    let front = (body.on_thorax(dvec3(0.0, 130.0, 1.0)) - chest).normalize();
+    // A raised arm has another front.
+    let front = if front.dot(upper).abs() > 0.9 {
+        (body.on_thorax(dvec3(0.0, 131.0, 0.0)) - chest).normalize()
+    } else {
+        front
+    };
+    Axis::new(&joints, front, 4.0)
+}
+
 impl ArmRings {
     /// Measures the arm of `body` on `side`.
     pub fn new(body: &Body, side: usize) -> Self {
         let sign = [1.0, -1.0][side];
-        let j = body.joints();
-        let (shoulder, elbow, wrist) = (j.shoulder[side], j.elbow[side], j.wrist[side]);
-        let upper = (elbow - shoulder).normalize();
-        let fore = (wrist - elbow).normalize();
-        let joints = [
-            shoulder - upper * ABOVE,
-            shoulder,
-            elbow,
-            wrist,
-            wrist + fore * 8.0,
-        ];
-        let chest = body.on_thorax(dvec3(0.0, 130.0, 0.0));
-        let front = (body.on_thorax(dvec3(0.0, 130.0, 1.0)) - chest).normalize();
-        // A raised arm has another front.
-        let front = if front.dot(upper).abs() > 0.9 {
-            (body.on_thorax(dvec3(0.0, 131.0, 0.0)) - chest).normalize()
-        } else {
-            front
-        };
-        let axis = Axis::new(&joints, front, 4.0);
+        let axis = arm_axis(body, side);
         let radii = (0..=ROWS)
             .into_par_iter()
             .map(|r| {

@@ -205,7 +205,7 @@ pub(crate) fn collar(
         let s = (i - first) as f64 / (last - first) as f64;
         step(0.0, 0.38, s.min(1.0 - s))
     };
-    let solid = fit.obstacle_field();
+    let solid = fit.obstacle();
     let tall = |i: usize| cut.stand * (cut.stand_at_ends + (1.0 - cut.stand_at_ends) * back(i));
     let stand_at = |i: usize, h: f64| {
         let share = (h / cut.stand).max(0.0);
@@ -224,7 +224,7 @@ pub(crate) fn collar(
     // Each column of the fall runs over the roll, then down, sliding along what it meets.
     // The garment's own cloth counts too, the body only further in.
     let below = Plain(Box::new(|p| {
-        let d = fit.obstacle(p) - 0.3;
+        let d = fit.obstacle().distance(p) - 0.3;
         cloth.map_or(d, |c| d.min(c.distance(p)))
     }));
     const STEPS: usize = 24;

@@ -109,12 +109,15 @@ impl Surface {
         (at == first).then_some(chain)
     }
 
-    /// Moves every vertex out of `field` until it is `gap(vertex)` away.
-    pub fn clear_of(&mut self, field: &dyn Field, gap: &(dyn Fn(usize) -> f64 + Sync)) {
+    /// Moves every vertex out of its panel's field until it is `gap(vertex)` away.
+    pub fn clear_of<F: Field>(&mut self, of_panel: &[F], gap: &(dyn Fn(usize) -> f64 + Sync)) {
+        let panel = &self.panel;
         self.positions
             .par_iter_mut()
             .enumerate()
-            .for_each(|(v, p)| *p = super::bands::clear(field, *p, gap(v)));
+            .for_each(|(v, p)| {
+                *p = super::bands::clear(&of_panel[panel[v] as usize], *p, gap(v));
+            });
         self.refresh();
     }
 

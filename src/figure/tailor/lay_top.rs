@@ -8,6 +8,7 @@ use super::top::{BACK, Draft, FRONT, NAMES};
 use super::torso::{TrunkRings, WAIST};
 use crate::figure::sdf::step;
 use glam::{DVec2, DVec3, dvec2};
+use std::collections::BTreeMap;
 
 /// Where the pieces lie on a posed body.
 pub(crate) struct Place<'a> {
@@ -216,7 +217,22 @@ impl Draft {
         ];
         let sewn = Sewn::new(panels, &laid, &seams);
         let mut start = sewn.gathered(&laid);
-        let mut pinned = Vec::new();
+        let held = self.held(&sewn, place, holds);
+        for (&p, at) in &held {
+            start[p as usize] = *at;
+        }
+        let pinned = held.into_keys().collect();
+        Laid {
+            sewn,
+            start,
+            pinned,
+            plies: Vec::new(),
+        }
+    }
+
+    /// Where what is held by cuffs and hem lies, by particle.
+    pub(crate) fn held(&self, sewn: &Sewn, place: &Place, holds: &Holds) -> BTreeMap<u32, DVec3> {
+        let mut out = BTreeMap::new();
         if let Some(station) = holds.cuff_station {
             for side in 0..2 {
                 let k = 2 + side;
@@ -225,8 +241,7 @@ impl Draft {
                     let u = sewn.panels[k].uvs[v as usize].x * flip;
                     let p = sewn.particles[k][v as usize];
                     let turn = std::f64::consts::PI * u / (self.edge_half * self.sleeve_share(u));
-                    start[p as usize] = place.arms[side].place(station, turn, 0.55, 1.0);
-                    pinned.push(p);
+                    out.insert(p, place.arms[side].place(station, turn, 0.55, 1.0));
                 }
             }
         }
@@ -246,18 +261,10 @@ impl Draft {
                     let y = (uv.x.abs() / self.half_width(uv.y, front)).min(1.0) * 24.0;
                     let i = (y as usize).min(23);
                     let p = sewn.particles[k][v];
-                    start[p as usize] = arc[i].lerp(arc[i + 1], y - i as f64);
-                    pinned.push(p);
+                    out.insert(p, arc[i].lerp(arc[i + 1], y - i as f64));
                 }
             }
         }
-        pinned.sort_unstable();
-        pinned.dedup();
-        Laid {
-            sewn,
-            start,
-            pinned,
-            plies: Vec::new(),
-        }
+        out
     }
 }

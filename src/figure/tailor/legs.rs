@@ -50,13 +50,10 @@ fn crotch_height(body: &Body) -> f64 {
     y.clamp(75.0, 80.0)
 }
 
-/// Measures the rings of one leg of `body`.
-pub fn leg_rings(body: &Body, side: usize, ease: &LegEase) -> LegRings {
-    let s = [1.0, -1.0][side];
+/// The line through the leg on `side`, its front the pelvis's.
+pub fn leg_axis(body: &Body, side: usize) -> Axis {
     let j = body.joints();
-    let hip_x = (body.on_pelvis(dvec3(1.0, 0.0, 0.0)) - body.on_pelvis(DVec3::ZERO)).normalize();
-    let origin = body.on_pelvis(DVec3::ZERO);
-    let pelvis_front = (body.on_pelvis(dvec3(0.0, 0.0, 1.0)) - origin).normalize();
+    let front = body.on_pelvis(DVec3::Z) - body.on_pelvis(DVec3::ZERO);
     let hip_base = body.pelvis_back(j.hip[side]);
     let waist = body.on_pelvis(dvec3(0.75 * hip_base.x, WAIST, hip_base.z));
     let shin = (j.ankle[side] - j.knee[side]).normalize();
@@ -67,7 +64,17 @@ pub fn leg_rings(body: &Body, side: usize, ease: &LegEase) -> LegRings {
         j.ankle[side],
         j.ankle[side] + shin * 12.0,
     ];
-    let axis = Axis::new(&joints, pelvis_front, 9.0);
+    Axis::new(&joints, front.normalize(), 9.0)
+}
+
+/// Measures the rings of one leg of `body`.
+pub fn leg_rings(body: &Body, side: usize, ease: &LegEase) -> LegRings {
+    let s = [1.0, -1.0][side];
+    let j = body.joints();
+    let hip_x = (body.on_pelvis(dvec3(1.0, 0.0, 0.0)) - body.on_pelvis(DVec3::ZERO)).normalize();
+    let origin = body.on_pelvis(DVec3::ZERO);
+    let hip_base = body.pelvis_back(j.hip[side]);
+    let axis = leg_axis(body, side);
     let crotch_y = crotch_height(body);
     let crotch = HIP + (hip_base.y - crotch_y) * body.scale() / j.hip[side].distance(j.knee[side]);
     let sagittal = |p: DVec3| -s * (p - origin).dot(hip_x);

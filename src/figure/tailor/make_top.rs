@@ -5,12 +5,13 @@ use super::bands::{CollarCut, Loop, collar, cuff, hem_band, neck_band};
 use super::finish::Surface;
 use super::finish::seam_relief;
 use super::lay_top::{HeldHem, Holds, Place};
+use super::room::Round;
 use super::sew::{Settling, settled};
-use super::sides::Sides;
 use super::spec::{Collar, Pockets, Top};
 use super::top::{BACK, Draft, FRONT, Taken};
 use super::torso::TrunkRings;
 use super::trim::{Finder, Lift, append, buttons, overlay};
+use super::way::{ROOM_CM, Way};
 use super::{Fitting, Layer};
 use crate::figure::Part;
 use crate::figure::sdf::step;
@@ -57,12 +58,33 @@ impl Top {
                 None
             },
         };
-        let sew = |h: f64| draft.sew(&place, &holds, h);
-        let solid = fit.solid(&sew(4.0).start);
-        let sides = sides_of(fit);
+        let way = Way::of(fit);
+        let upright = way.as_ref().map(|w| &w.bodies[0]);
+        let first_below = |p: DVec3| upright.map_or(0.0, |b| b.trunk_and_legs(p));
+        let first = upright.map(|body| First {
+            trunk: TrunkRings::new(body, &first_below),
+            arms: [0, 1].map(|s| ArmRings::new(body, s)),
+            fit: Fitting {
+                posed: body,
+                under: None,
+                ..*fit
+            },
+        });
+        let room = if fit.under.is_some() { ROOM_CM } else { 0.0 };
+        let first_place =
+            (first.as_ref()).map(|f| Place::new(&f.fit, &draft, &f.trunk, &f.arms, gap + room));
+        let laid_at = first_place.as_ref().unwrap_or(&place);
+        let sew = |h: f64| draft.sew(laid_at, &holds, h);
         let how = Settling {
-            solid: &solid,
-            sides: &sides,
+            obstacle: fit.obstacle(),
+            way: way.as_ref(),
+            round: &ROUND,
+            held: &|laid| {
+                draft
+                    .held(&laid.sewn, &place, &holds)
+                    .into_values()
+                    .collect()
+            },
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
@@ -74,7 +96,9 @@ impl Top {
         let (laid, positions) = settled(&sew, &how);
         let mut cloth = Surface::new(&laid.sewn, &positions, &["hem", "edge", "neck"]);
         cloth = cloth.subdivided();
-        cloth.clear_of(&fit.obstacle_field(), &|_| 0.6 * fit.gap_cm());
+        cloth.clear_of(&ROUND.map(|_| fit.for_cloth(Round::Nearest)), &|_| {
+            0.6 * fit.gap_cm()
+        });
         let hem_cm = if self.length_below_waist_cm > 30.0 {
             3.5
         } else {
@@ -123,30 +147,14 @@ impl Top {
     }
 }
 
-/// Fronts and back keep to the trunk and sleeves to their arms, below the armpit: above it they run into each other.
-fn sides_of<'a>(fit: &'a Fitting<'a>) -> Sides<'a> {
-    let body = fit.posed;
-    let below = |p: DVec3| 1.0 - step(129.0, 135.0, body.thorax_back(p).y);
-    let sleeve = move |side: usize| {
-        move |p: DVec3| {
-            let low = below(p);
-            if low <= 0.0 {
-                return -1.0;
-            }
-            low * (body.arm(side, p) - body.trunk_and_legs(p)) - (1.0 - low)
-        }
-    };
-    let trunk = move |p: DVec3| {
-        let low = below(p);
-        if low <= 0.0 {
-            return -1.0;
-        }
-        low * (body.trunk_and_legs(p) - body.arm(0, p).min(body.arm(1, p))) - (1.0 - low)
-    };
-    Sides {
-        of_panel: vec![0, 0, 1, 2],
-        wrong: vec![Box::new(trunk), Box::new(sleeve(0)), Box::new(sleeve(1))],
-    }
+/// What fronts, back and sleeves go round.
+const ROUND: [Round; 4] = [Round::Trunk, Round::Trunk, Round::Arm(0), Round::Arm(1)];
+
+/// What a top is laid on first when it goes a way.
+struct First<'a> {
+    trunk: TrunkRings<'a>,
+    arms: [ArmRings; 2],
+    fit: Fitting<'a>,
 }
 
 /// A waistband reaches up to this far below the natural waist, in centimetres.

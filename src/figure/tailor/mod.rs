@@ -14,21 +14,24 @@ mod layer;
 mod legs;
 mod make_top;
 mod panel;
+mod room;
 mod sew;
-mod sides;
 mod spec;
 mod top;
 mod torso;
 mod trim;
 mod trousers;
 mod tube;
+mod way;
 
 pub use covered::hide_under;
 pub use layer::Layer;
 pub use spec::{CUTS, Collar, Pockets, TailorError, TailorSpec, Top, Trousers};
 
+use room::{Obstacle, Round};
+
 use super::body::Body;
-use super::cloth::{Mechanics, Motion, Solid};
+use super::cloth::{Mechanics, Motion};
 use super::sdf::Field;
 use super::{Part, Person, Pose, Role};
 use glam::DVec3;
@@ -40,7 +43,9 @@ use std::sync::atomic::AtomicBool;
 pub struct Wearer<'a> {
     /// The person: pieces are drafted on them standing upright.
     pub person: &'a Person,
-    /// The same person in the pose to be dressed.
+    /// The pose to be dressed.
+    pub pose: &'a Pose,
+    /// The same person in that pose.
     pub posed: &'a Body,
     /// What is worn below, if anything.
     pub under: Option<&'a dyn Field>,
@@ -74,6 +79,7 @@ pub fn make_at(
     let fit = Fitting {
         person: wearer.person,
         standing: &standing,
+        pose: wearer.pose,
         posed: wearer.posed,
         under: wearer.under,
         mechanics,
@@ -87,7 +93,7 @@ pub fn make_at(
         TailorSpec::Top(t) => t.make(&fit),
     };
     // Whatever was sewn on keeps out of the body too.
-    let solid = fit.obstacle_field();
+    let solid = fit.for_cloth(Round::Nearest);
     for part in parts.iter_mut().filter(|p| p.role == Role::Cloth) {
         part.positions_m.par_iter_mut().for_each(|p| {
             let at = p.as_dvec3() * 100.0;
@@ -105,6 +111,7 @@ pub fn make_at(
 pub(crate) struct Fitting<'a> {
     pub person: &'a Person,
     pub standing: &'a Body,
+    pub pose: &'a Pose,
     pub posed: &'a Body,
     pub under: Option<&'a dyn Field>,
     pub mechanics: &'a Mechanics,
@@ -126,33 +133,19 @@ impl Fitting<'_> {
         0.12 + 0.05 * self.mechanics.thickness_mm
     }
 
-    /// The same as a field.
-    fn obstacle_field(&self) -> Plain<'_> {
-        Plain(Box::new(|p| self.obstacle(p)))
+    /// All that cloth may not enter.
+    fn obstacle(&self) -> Obstacle<'_> {
+        Obstacle {
+            body: self.posed,
+            under: self.under,
+            filled_cm: 0.0,
+        }
     }
 
-    /// Distance to all that the cloth may not enter.
-    fn obstacle(&self, p: DVec3) -> f64 {
-        let mut d = self.posed.distance(p).min(p.y);
-        if let Some(shoes) = self.posed.shoes()
-            && p.y < 25.0
-        {
-            d = d.min(shoes.distance(p));
-        }
-        if let Some(seat) = self.posed.seat() {
-            d = d.min(seat.distance(p));
-        }
-        self.under.map_or(d, |u| d.min(u.distance(p)))
-    }
-
-    /// The same, sampled around `points`.
-    fn solid(&self, points: &[DVec3]) -> Solid {
-        let first = points.first().copied().unwrap_or_default();
-        let (lo, hi) = points
-            .iter()
-            .fold((first, first), |(a, b), p| (a.min(*p), b.max(*p)));
-        let field = |p: DVec3| self.obstacle(p);
-        Solid::sample_with(&field, lo - DVec3::splat(4.0), hi + DVec3::splat(4.0), 0.65)
+    /// The same for cloth that goes round a limb.
+    fn for_cloth(&self, limb: Round) -> Plain<'_> {
+        let all = self.obstacle();
+        Plain(Box::new(move |p| all.for_cloth(limb, p)))
     }
 }
 

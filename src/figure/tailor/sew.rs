@@ -2,8 +2,9 @@
 
 use super::finish::Surface;
 use super::panel::Panel;
-use super::sides::{Kept, Sides};
+use super::room::{Obstacle, Round};
 use super::trim::Finder;
+use super::way::{WAY_SUBSTEP_S, Way, edge_cm};
 use crate::figure::cloth::{Cloth, ClothMesh, Mechanics, Motion, Run, Solid, Watch};
 use glam::DVec3;
 use std::sync::atomic::AtomicBool;
@@ -11,8 +12,11 @@ use std::sync::atomic::AtomicBool;
 /// Folds keep this far from each other, in centimetres.
 const FOLD_GAP: f64 = 0.25;
 
-/// A fall is watched so many times.
-const SLICES: f64 = 10.0;
+/// Grid of what keeps cloth out, and how far it reaches past the cloth, in centimetres.
+const FINE_CM: f64 = 0.65;
+const MORE_CM: f64 = 4.0;
+/// Cloth this near to a seam of two limbs goes round neither, in centimetres.
+const SEAM_CM: f64 = 5.0;
 
 /// Panels whose seams are joined.
 pub struct Sewn {
@@ -126,13 +130,17 @@ pub struct Laid {
 
 /// What a garment settles against, and how.
 pub struct Settling<'a> {
-    pub solid: &'a Solid,
-    /// Which limb each panel keeps to.
-    pub sides: &'a Sides<'a>,
+    pub obstacle: Obstacle<'a>,
+    /// The way into the pose, if it is far from upright: what is cut is then laid on the first body of the way.
+    pub way: Option<&'a Way<'a>>,
+    /// Which limb each panel goes round.
+    pub round: &'a [Round],
+    /// Where pinned particles are held in the pose, in the order of [`Laid::pinned`].
+    pub held: &'a dyn Fn(&Laid) -> Vec<DVec3>,
     pub mechanics: &'a Mechanics,
     pub motion: Motion,
     pub gap_cm: f64,
-    /// Edge lengths of the first and the second fall, in centimetres.
+    /// Edge lengths of the first fall (without a way) and of the second, in centimetres.
     pub edges_cm: [f64; 2],
     /// Seconds of both falls.
     pub seconds: [f64; 2],
@@ -140,24 +148,40 @@ pub struct Settling<'a> {
     pub cancel: &'a AtomicBool,
 }
 
+impl Settling<'_> {
+    /// How cloth falls, before a fall's own length and damping.
+    pub fn run(&self) -> Run {
+        Run {
+            gap_cm: self.gap_cm,
+            motion: self.motion,
+            friction: 0.25,
+            self_gap_cm: FOLD_GAP,
+            rest_speed: 0.6,
+            ..Run::default()
+        }
+    }
+}
+
 /// Lets a garment settle coarse and then fine; `sew` cuts it at an edge length.
 pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) {
-    let coarse = sew(how.edges_cm[0]);
-    let first = |s: f32| (how.progress)(0.1 + 0.3 * s);
-    let base = Run {
-        gap_cm: how.gap_cm,
-        motion: how.motion,
-        friction: 0.25,
-        self_gap_cm: FOLD_GAP,
-        rest_speed: 0.6,
-        ..Run::default()
+    let (first_cm, substep_s) = match how.way {
+        Some(_) => (edge_cm(how.mechanics), WAY_SUBSTEP_S),
+        None => (how.edges_cm[0], 1.0 / 700.0),
     };
+    let mut coarse = sew(first_cm);
+    if let Some(way) = how.way {
+        let going = |s: f32| (how.progress)(0.1 + 0.25 * s);
+        coarse.start = way.gone(&coarse, how, &going);
+    }
+    coarse.hold(how);
+    let first = |s: f32| (how.progress)(0.35 + 0.1 * s);
+    let base = how.run();
     let rough = coarse.fall(
         coarse.start.clone(),
         how,
         &[Run {
             seconds: how.seconds[0],
-            substep_s: 1.0 / 700.0,
+            substep_s,
             damping: 4.0,
             ..base
         }],
@@ -181,14 +205,11 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
                 .collect()
         })
         .collect();
-    let mut start = fine.sewn.gathered(&laid);
-    for &p in &fine.pinned {
-        start[p as usize] = fine.start[p as usize];
-    }
-    fine.start = start.clone();
-    let second = |s: f32| (how.progress)(0.4 + 0.55 * s);
+    fine.start = fine.sewn.gathered(&laid);
+    fine.hold(how);
+    let second = |s: f32| (how.progress)(0.45 + 0.5 * s);
     let positions = fine.fall(
-        start,
+        fine.start.clone(),
         how,
         &[
             Run {
@@ -210,15 +231,18 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
 }
 
 impl Laid {
-    fn fall(
-        &self,
-        start: Vec<DVec3>,
-        how: &Settling,
-        runs: &[Run],
-        progress: &(dyn Fn(f32) + Sync),
-    ) -> Vec<DVec3> {
+    /// Puts what is pinned where the pose holds it.
+    fn hold(&mut self, how: &Settling) {
+        let held = (how.held)(self);
+        for (&p, at) in self.pinned.iter().zip(held) {
+            self.start[p as usize] = at;
+        }
+    }
+
+    /// Its cloth, with particles at `places`.
+    pub fn cloth(&self, places: &[DVec3], round: &[Round], mechanics: &Mechanics) -> Cloth {
         let mut mesh = ClothMesh {
-            positions: start,
+            positions: places.to_vec(),
             plies: self.plies.clone(),
             ..ClothMesh::default()
         };
@@ -235,34 +259,117 @@ impl Laid {
                 mesh.group.push(k as u32);
             }
         }
+        mesh.against = self.against(round);
         mesh.pinned = vec![false; self.sewn.count];
         for &p in &self.pinned {
             mesh.pinned[p as usize] = true;
         }
-        let kept: Kept = how.sides.of(&self.sewn, &self.pinned);
-        kept.put_back(&mut mesh.positions);
-        let mut cloth = Cloth::new(&mesh, how.mechanics);
+        Cloth::new(&mesh, mechanics)
+    }
+
+    fn fall(
+        &self,
+        start: Vec<DVec3>,
+        how: &Settling,
+        runs: &[Run],
+        progress: &(dyn Fn(f32) + Sync),
+    ) -> Vec<DVec3> {
+        let mut cloth = self.cloth(&start, how.round, how.mechanics);
+        let solids = self.solids(&how.obstacle, how.round, &[&start], FINE_CM);
         for run in runs {
-            // In slices, so that limbs that come close do not trade cloth.
-            let slice = Run {
-                seconds: run.seconds / SLICES,
-                ..*run
+            let watch = Watch {
+                progress,
+                cancel: how.cancel,
             };
-            for _ in 0..SLICES as usize {
-                cloth.fall(
-                    &slice,
-                    how.solid,
-                    &[],
-                    Watch {
-                        progress,
-                        cancel: how.cancel,
-                    },
-                );
-                let mut places = cloth.positions();
-                kept.put_back(&mut places);
-                cloth.place(&places);
-            }
+            cloth.fall(run, &solids, &[], watch);
         }
         cloth.positions()
     }
+
+    /// Which of [`Self::solids`] keeps each particle out: that of its panel's limb, and next to a seam of two limbs the last.
+    fn against(&self, round: &[Round]) -> Vec<u8> {
+        let limbs = limbs(round);
+        let both = limbs.len() as u8;
+        let mut out = vec![u8::MAX; self.sewn.count];
+        // How far off a seam of two limbs a particle is in the cloth, in centimetres.
+        let mut off_cm = vec![f64::INFINITY; self.sewn.count];
+        for (particles, limb) in self.sewn.particles.iter().zip(round) {
+            let own = limbs.iter().position(|l| l == limb).unwrap_or(0) as u8;
+            for &p in particles {
+                let p = p as usize;
+                if out[p] != u8::MAX && out[p] != own {
+                    off_cm[p] = 0.0;
+                }
+                out[p] = own;
+            }
+        }
+        // Along the edges, until nothing comes nearer any more.
+        let mut changed = true;
+        while changed {
+            changed = false;
+            for (panel, particles) in self.sewn.panels.iter().zip(&self.sewn.particles) {
+                for t in &panel.triangles {
+                    for k in 0..3 {
+                        let (a, b) = (t[k] as usize, t[(k + 1) % 3] as usize);
+                        let long = panel.uvs[a].distance(panel.uvs[b]);
+                        let (p, q) = (particles[a] as usize, particles[b] as usize);
+                        for (p, q) in [(p, q), (q, p)] {
+                            let by_way = off_cm[p] + long;
+                            if by_way < SEAM_CM && by_way < off_cm[q] - 1e-9 {
+                                off_cm[q] = by_way;
+                                changed = true;
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        for (out, off) in out.iter_mut().zip(&off_cm) {
+            if *off < SEAM_CM {
+                *out = both;
+            }
+        }
+        out
+    }
+
+    /// What keeps out the cloth of each limb, and last what does so where limbs are sewn together, on grids around where
+    /// the cloth is at all `places`.
+    pub fn solids(
+        &self,
+        obstacle: &Obstacle,
+        round: &[Round],
+        places: &[&[DVec3]],
+        pitch_cm: f64,
+    ) -> Vec<Solid> {
+        let mut limbs = limbs(round);
+        limbs.push(Round::Nearest);
+        let mut boxes = vec![(DVec3::INFINITY, DVec3::NEG_INFINITY); limbs.len()];
+        let against = self.against(round);
+        for places in places {
+            for (&at, &k) in places.iter().zip(&against) {
+                let (lo, hi) = &mut boxes[k as usize];
+                (*lo, *hi) = (lo.min(at), hi.max(at));
+            }
+        }
+        (limbs.iter().zip(boxes))
+            .map(|(&limb, (lo, hi))| {
+                // A short sleeve may have no cloth but next to its seam.
+                let hi = hi.max(lo.min(DVec3::splat(1e3)));
+                let lo = lo.min(hi);
+                let field = |p: DVec3| obstacle.for_cloth(limb, p);
+                Solid::sample_with(&field, lo - MORE_CM, hi + MORE_CM, pitch_cm)
+            })
+            .collect()
+    }
+}
+
+/// The limbs that panels go round, each once.
+fn limbs(round: &[Round]) -> Vec<Round> {
+    let mut out: Vec<Round> = Vec::new();
+    for &limb in round {
+        if !out.contains(&limb) {
+            out.push(limb);
+        }
+    }
+    out
 }

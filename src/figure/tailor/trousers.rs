@@ -4,16 +4,18 @@ use super::Fitting;
 use super::finish::{Surface, seam_relief};
 use super::legs::{ANKLE, HIP, KNEE, LegEase, LegRings, WAIST, leg_rings};
 use super::panel::{Outline, Panel, Side, length};
+use super::room::Round;
 use super::sew::{Laid, Settling, Sewn, settled};
-use super::sides::Sides;
 use super::spec::Trousers;
 use super::trim::{Finder, Lift, append, buttons, loft, overlay};
 use super::tube::Net;
 use super::tube::leave;
+use super::way::{ROOM_CM, Way};
 use crate::figure::Part;
 use crate::figure::body::Body;
 use crate::figure::sdf::step;
 use glam::{DVec2, DVec3, dvec2};
+use std::collections::BTreeMap;
 
 /// How far the fork hangs below the body's, as a share of the thigh.
 const FORK_DROP: f64 = 0.045;
@@ -321,20 +323,46 @@ impl Trousers {
         seams.push(((1, "rise"), (3, "rise")));
         let sewn = Sewn::new(panels, &laid, &seams);
         let start = sewn.gathered(&laid);
-        let mut waist: Vec<u32> = (0..4)
-            .flat_map(|k| sewn.panels[k].side("waist").iter().map(move |&v| (k, v)))
-            .map(|(k, v)| sewn.particles[k][v as usize])
-            .collect();
-        waist.sort_unstable();
-        waist.dedup();
+        let pinned = self.held(&sewn, drafts, posed).into_keys().collect();
         Laid {
             sewn,
             start,
-            pinned: waist,
+            pinned,
             plies: Vec::new(),
         }
     }
+
+    /// Where the waistband holds the upper edge, by particle.
+    fn held(
+        &self,
+        sewn: &Sewn,
+        drafts: &[Draft; 2],
+        posed: &[LegRings; 2],
+    ) -> BTreeMap<u32, DVec3> {
+        let mut sums: BTreeMap<u32, (DVec3, f64)> = BTreeMap::new();
+        for (k, &(_, side, front)) in PANELS.iter().enumerate() {
+            let (quarter, net) = if front {
+                (&drafts[side].front, &posed[side].front)
+            } else {
+                (&drafts[side].back, &posed[side].back)
+            };
+            let flip = if (side == 0) == front { -1.0 } else { 1.0 };
+            let panel = &sewn.panels[k];
+            for &v in panel.side("waist") {
+                let uv = panel.uvs[v as usize];
+                let sum = sums.entry(sewn.particles[k][v as usize]).or_default();
+                sum.0 += lay(quarter, net, dvec2(uv.x * flip, uv.y));
+                sum.1 += 1.0;
+            }
+        }
+        (sums.into_iter())
+            .map(|(p, (sum, n))| (p, sum / n))
+            .collect()
+    }
 }
+
+/// What the panels go round.
+const ROUND: [Round; 4] = [Round::Leg(0), Round::Leg(0), Round::Leg(1), Round::Leg(1)];
 
 /// Belt loops, by their share of the way round from the centre front (common practice: two before the side
 /// seams, two behind them, one at the centre back, two between).
@@ -370,19 +398,23 @@ impl Trousers {
         let worn = |p: DVec3| fit.below(p);
         let posed = [0, 1].map(|s| self.rings(fit.posed, s, size, 0.0, &worn));
         let drafts = [0, 1].map(|s| self.draft(fit.standing, &standing[s]));
-        let sew = |h: f64| self.sew(&drafts, &posed, h);
-        let solid = fit.solid(&sew(4.0).start);
-        let leg = |side: usize, p: DVec3| fit.posed.leg(side, p);
-        let sides = Sides {
-            of_panel: PANELS.iter().map(|p| p.1).collect(),
-            wrong: vec![
-                Box::new(|p| leg(0, p) - leg(1, p)),
-                Box::new(|p| leg(1, p) - leg(0, p)),
-            ],
-        };
+        let way = Way::of(fit);
+        let room = if fit.under.is_some() { ROOM_CM } else { 0.0 };
+        let first = way.as_ref().map(|w| {
+            let body = &w.bodies[0];
+            let below = |p: DVec3| body.trunk_and_legs(p);
+            [0, 1].map(|s| self.rings(body, s, size, room, &below))
+        });
+        let sew = |h: f64| self.sew(&drafts, first.as_ref().unwrap_or(&posed), h);
         let how = Settling {
-            solid: &solid,
-            sides: &sides,
+            obstacle: fit.obstacle(),
+            way: way.as_ref(),
+            round: &ROUND,
+            held: &|laid| {
+                self.held(&laid.sewn, &drafts, &posed)
+                    .into_values()
+                    .collect()
+            },
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
@@ -398,7 +430,8 @@ impl Trousers {
         let hem_cm = 3.5;
         // A turned hem needs room for its inner ply.
         let thick = 0.1 + 0.1 * fit.mechanics.thickness_mm;
-        cloth.clear_of(&fit.obstacle_field(), &|v| {
+        let legs = ROUND.map(|limb| fit.for_cloth(limb));
+        cloth.clear_of(&legs, &|v| {
             0.6 * fit.gap_cm() + thick * (1.0 - step(hem_cm, hem_cm + 0.5, hem[v]))
         });
         let crease = if self.crease { 0.30 } else { 0.0 };
@@ -414,13 +447,16 @@ impl Trousers {
         });
         // Hems that meet between the shoes do not trade places either.
         let knee = fit.posed.joints().knee.map(|k| k.y);
-        for v in 0..cloth.positions.len() {
-            let side = PANELS[cloth.panel[v] as usize].1;
-            if cloth.positions[v].y < knee[side] {
-                sides.put_back(side, thick + 0.05, &mut cloth.positions[v]);
+        let low: Vec<bool> = (cloth.positions.iter().zip(&cloth.panel))
+            .map(|(p, &k)| p.y < knee[PANELS[k as usize].1])
+            .collect();
+        cloth.clear_of(&legs, &|v| {
+            if low[v] {
+                thick + 0.05
+            } else {
+                f64::NEG_INFINITY
             }
-        }
-        cloth.refresh();
+        });
         let details = cloth.clone();
         cloth.turn_under("hem", thick, hem_cm);
         let mut part = cloth.part("trousers");
