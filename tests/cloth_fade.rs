@@ -6,12 +6,13 @@
 mod cloths;
 
 use cloths::*;
+use rayon::prelude::*;
 use swatchlight::scene::kernels::Kernels;
 
 /// Places of the patch that are looked at, the same at every magnification.
-const PLACES: usize = 24000;
+const PLACES: usize = 100_000;
 /// Its side.
-const PATCH_MM: f64 = 40.0;
+const PATCH_MM: f64 = 400.0;
 const PIXELS_PER_MM: [f32; 9] = [40.0, 25.0, 16.0, 10.0, 6.3, 4.0, 2.5, 1.6, 1.0];
 
 /// A light of some ten degrees, `off` the normal.
@@ -27,25 +28,24 @@ fn light(off: f32, around: f32) -> Vec<V> {
         .collect()
 }
 
-/// Luminance of each place of the patch at each magnification.
-fn values(made: &Made, out: V, light: &[V]) -> Vec<Vec<f64>> {
+/// Luminance of each place of the patch, over the cosine to the light, and the share of it that is near.
+fn values(made: &Made, out: V, light: &[V], px_per_mm: f32) -> (Vec<f64>, f64) {
     let k = made.bare();
     let spots = places(PLACES, PATCH_MM);
-    PIXELS_PER_MM
-        .iter()
-        .map(|px| {
-            let footprint_mm = 1.0 / px;
-            spots
-                .iter()
-                .enumerate()
-                .map(|(i, &at)| {
-                    let start = (i as f32 * 0.414_213_6) % 1.0;
-                    let cloth = made.at(at, out, footprint_mm / out.z, start);
-                    luminance(k.cloth_value(cloth, out, light[i % light.len()]))
-                })
-                .collect()
-        })
-        .collect()
+    let look = |i: usize| {
+        let start = (i as f32 * 0.414_213_6) % 1.0;
+        made.at(spots[i], out, 1.0 / (px_per_mm * out.z), start)
+    };
+    let value = |i: usize| {
+        let toward = light[i % light.len()];
+        luminance(k.cloth_value(look(i), out, toward)) / f64::from(toward.z)
+    };
+    let all = (0..PLACES).into_par_iter().map(value).collect();
+    (all, f64::from(look(0).near))
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
 }
 
 /// Wovens, a knit, leather, a pile with a grain of its own.
@@ -65,16 +65,21 @@ const NAMES: [&str; 13] = [
     "wool-suiting",
 ];
 
-/// What a patch may change by, of what it is at 40 px/mm, beside three standard errors. One stands out: loose fibres
-/// hide half of the tweed and scatter by a law of their own, which the colour that stands for them once they are too
-/// fine has for the mean of all directions only.
+/// What a patch may change by, of what it is at 40 px/mm, beside three standard errors and what is told below. Five stand out:
+/// satin's fibres shine 2 % more once their relief is too fine to be drawn, which the far view knows nothing of; of the
+/// strong textures of denim, suiting and chiffon the far view is known to 2 % alone; loose fibres hide half of the tweed,
+/// and rise out of it, of which the law for all of them knows nothing.
 fn most_change(name: &str) -> f64 {
     match name {
-        "herringbone-tweed" => 0.045,
-        _ => 0.03,
+        "silk-satin" | "denim" | "wool-suiting" => 0.025,
+        "chiffon" | "herringbone-tweed" => 0.015,
+        _ => 0.01,
     }
 }
 
+/// The far view is the same both ways round; near, a place seen from one side and lit from the other is not quite what
+/// it is the other way round (tests/cloth.rs holds that). So on the way to far a patch goes half of that way, no more
+/// and no less.
 #[test]
 fn a_patch_stays_as_bright_from_near_to_far() {
     let mut faults = Vec::new();
@@ -93,18 +98,26 @@ fn a_patch_stays_as_bright_from_near_to_far() {
                 light(25.0, 40.0),
             ),
         ] {
-            let all = values(&made, out, &light);
-            let mean = |values: &[f64]| values.iter().sum::<f64>() / PLACES as f64;
-            let near = mean(&all[0]);
-            let mut line = format!("{name:18} {which:24}");
-            for (px, values) in PIXELS_PER_MM.iter().zip(&all) {
-                let moved: Vec<f64> = values.iter().zip(&all[0]).map(|(v, n)| v - n).collect();
+            let (near, _) = values(&made, out, &light, PIXELS_PER_MM[0]);
+            let back = mean(&turned(&made, out, &light));
+            let bright = mean(&near);
+            let half = 0.5 * (back / bright - 1.0);
+            let mut line = format!("{name:18} {which:24} half {:+.1}", 100.0 * half);
+            for px in PIXELS_PER_MM {
+                let (values, share) = values(&made, out, &light, px);
+                let moved: Vec<f64> = values.iter().zip(&near).map(|(v, n)| v - n).collect();
                 let squares: Vec<f64> = moved.iter().map(|m| m * m).collect();
-                let change = mean(&moved) / near;
+                let change = mean(&moved) / bright;
                 let variance = (mean(&squares) - mean(&moved).powi(2)).max(0.0);
-                let error = (variance / PLACES as f64).sqrt() / near;
-                line += &format!(" {:+.1}±{:.1}", 100.0 * change, 100.0 * error);
-                if change.abs() > most_change(name) + 3.0 * error {
+                let error = (variance / PLACES as f64).sqrt() / bright;
+                let rest = change - half * (1.0 - share);
+                line += &format!(
+                    " {:+.1}({:+.1})±{:.1}",
+                    100.0 * change,
+                    100.0 * rest,
+                    100.0 * error
+                );
+                if rest.abs() > most_change(name) + 3.0 * error {
                     faults.push(format!("{name}, {which}, {px} px/mm: {change:+.3}"));
                 }
             }
@@ -112,4 +125,17 @@ fn a_patch_stays_as_bright_from_near_to_far() {
         }
     }
     assert!(faults.is_empty(), "{faults:#?}");
+}
+
+/// The patch at 40 px/mm seen from where the lights are, and lit from where it was seen.
+fn turned(made: &Made, out: V, light: &[V]) -> Vec<f64> {
+    let k = made.bare();
+    let spots = places(PLACES, PATCH_MM);
+    let value = |i: usize| {
+        let from = light[i % light.len()];
+        let start = (i as f32 * 0.414_213_6) % 1.0;
+        let cloth = made.at(spots[i], from, 1.0 / PIXELS_PER_MM[0], start);
+        luminance(k.cloth_value(cloth, from, out)) / f64::from(out.z)
+    };
+    (0..PLACES).into_par_iter().map(value).collect()
 }

@@ -505,8 +505,8 @@ fn assert_alike(name: &str, a: &Film, b: &Film) {
     check("met".into(), met(a), met(b));
     let spread = |f: &Film| f.spread.iter().map(|s| s.sum).collect();
     check("mix".into(), spread(a), spread(b));
-    let odd = |f: &Film| f.spread.iter().map(|s| s.odd).collect();
-    check("odd".into(), odd(a), odd(b));
+    let second = |f: &Film| f.spread.iter().map(|s| s.second).collect();
+    check("second net".into(), second(a), second(b));
 }
 
 #[test]

@@ -12,6 +12,7 @@ use std::f64::consts::PI;
 use swatchlight::optics::grid::{Cell, transmission};
 use swatchlight::optics::plain::{self, GridCells, lambertian, spot};
 use swatchlight::optics::table::{Emission, Face, Pattern};
+use swatchlight::render::film::Spread;
 use swatchlight::scene::Scene;
 use swatchlight::scene::builder::Mesh;
 use swatchlight::scene::cloth::Dye;
@@ -283,6 +284,28 @@ fn nets_of_four_are_stratified() {
                 all_have([0, 0, log, 0], 1);
                 all_have([0, 0, 0, log], 1);
             }
+        }
+    }
+}
+
+/// Each of a pixel's two nets has its samples once and in order, and the film knows how many are of the second.
+#[test]
+fn two_nets_share_a_pixels_samples() {
+    let k = bare();
+    let mut next = [0, 0];
+    for number in 0..1000_u32 {
+        let net = usize::from(k.in_second_net(Scalar(number)).0);
+        assert_eq!(k.number_in_net(Scalar(number)).0, next[net], "{number}");
+        next[net] += 1;
+        let samples = number + 1;
+        // Were every sample 1, both nets would have one mean.
+        let ones = Spread {
+            sum: samples as f32,
+            second: next[1] as f32,
+        };
+        assert_eq!(ones.mean_and_variance(samples), (1.0, 0.0), "{samples}");
+        if samples.is_power_of_two() && samples > 1 {
+            assert_eq!(next, [samples / 2; 2]);
         }
     }
 }

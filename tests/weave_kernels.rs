@@ -459,9 +459,10 @@ fn loose_fibres_hide_what_lines_laid_by_chance_hide() {
             let [u, v] = spread(i);
             let place = at(300.0 * u - 150.0, 300.0 * v - 150.0);
             let over = texels.hair_over(Scalar(form), place, Scalar(1e-4), bare);
-            if over.part == PART_HAIR.0 {
+            if over.loose.share > 0.0 {
+                assert!(over.loose.share > 0.999);
                 hit += 1;
-                let f = over.fibre;
+                let f = over.loose.fibre;
                 assert!((f.x * f.x + f.y * f.y + f.z * f.z - 1.0).abs() < 1e-4);
             }
         }

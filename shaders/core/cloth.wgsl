@@ -61,6 +61,8 @@ const FIBRE_FACING: f32 = 0.046;
 // A cloth at a place where a path turns.
 struct Cloth {
     thread: Thread,
+    // What lies loose over it.
+    loose: Loose,
     at_mm: vec2f,
     // The side of it in sight: 1, `WALL_SIDE` where a thick thread is met on its flank, -1 where a sheer's is met
     // from below. Its normal's rise is taken times that.
@@ -78,7 +80,7 @@ struct Cloth {
 }
 
 fn no_cloth() -> Cloth {
-    return Cloth(gap(0.0), vec2f(0.0), 1.0, 0.0, 0.0, vec3f(1.0), 1.0, vec3f(0.0, 0.0, 1.0), NOTHING);
+    return Cloth(gap(0.0), nothing_loose(), vec2f(0.0), 1.0, 0.0, 0.0, vec3f(1.0), 1.0, vec3f(0.0, 0.0, 1.0), NOTHING);
 }
 
 // Height of the surface; where it is under `over_mm`, any number up to that (thread.wgsl).
@@ -100,17 +102,30 @@ fn cloth_height(first: u32, at_mm: vec2f, over_mm: f32) -> f32 {
     return 0.0;
 }
 
-fn cloth_thread(first: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
-    var thread = cloth_bare_thread(first, at_mm, footprint_mm);
+// The topmost thread or fibre, as from close by.
+fn cloth_thread(first: u32, at_mm: vec2f) -> Thread {
+    let all = cloth_layers(first, at_mm, 0.0);
+    let over = all.loose;
+    if (over.share > 0.0) {
+        return Thread(over.colour, PART_HAIR, over.fibre, over.height_mm, vec2f(0.0), 0.0, all.under.blur);
+    }
+    return all.under;
+}
+
+// The thread at a place and what lies loose over it.
+fn cloth_layers(first: u32, at_mm: vec2f, footprint_mm: f32) -> Covered {
+    var all = Covered(cloth_bare_thread(first, at_mm, footprint_mm), nothing_loose());
     let hairs = load_texel(first + 7u).y;
     if (HAS_FIBRES && hairs >= 0.0) {
-        thread = hair_over(u32(hairs), at_mm, footprint_mm, thread);
+        all = hair_over(u32(hairs), at_mm, footprint_mm, all.under);
     }
     let undyed = load_texel(first + 12u).z;
     if (undyed >= 0.0) {
-        thread.colour = vec3f(undyed);
+        all.under.colour = vec3f(undyed);
+        all.loose.colour = vec3f(undyed);
+        all.loose.faded_colour = vec3f(undyed);
     }
-    return thread;
+    return all;
 }
 
 fn cloth_bare_thread(first: u32, at_mm: vec2f, footprint_mm: f32) -> Thread {
@@ -163,7 +178,9 @@ fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32,
             c.thread = gap(load_texel(first).w);
         } else {
             // Where there is no far view, as finely as the structure itself asks for.
-            c.thread = cloth_thread(first, c.at_mm, min(footprint_mm, load_texel(first).z));
+            let all = cloth_layers(first, c.at_mm, min(footprint_mm, load_texel(first).z));
+            c.thread = all.under;
+            c.loose = all.loose;
         }
         if (near > 0.5) {
             c.alpha = load_texel(first + 3u).w;
@@ -332,7 +349,14 @@ fn cloth_value_even(c: Cloth, out: vec3f, toward: vec3f) -> vec3f {
 fn cloth_value_under(c: Cloth, out: vec3f, toward: vec3f, falls: Falls) -> vec3f {
     var value = vec3f(0.0);
     if (c.near > 0.0) {
-        value = thread_value(c.first, c.thread, c.side, out, toward, falls) * c.near;
+        value = thread_value(c.first, c.thread, c.side, out, toward, falls);
+        if (HAS_FIBRES && c.loose.faded > 0.0) {
+            value = mix(value, hairs_value(c.loose.faded_colour, out, toward), c.loose.faded);
+        }
+        if (HAS_FIBRES && c.loose.share > 0.0) {
+            value = mix(value, hair_value(c.first, c.loose.colour, c.loose.fibre, out, toward), c.loose.share);
+        }
+        value *= c.near;
     }
     if (c.near < 1.0) {
         value += far_value(c.first, c.tint, out, toward) * (1.0 - c.near);
@@ -382,7 +406,7 @@ fn thread_value(first: u32, t: Thread, side: f32, out: vec3f, toward: vec3f, fal
         return solid_value(first, t, out, toward, falls);
     }
     if (HAS_FIBRES && t.part == PART_HAIR) {
-        return hair_value(first, t, out, toward);
+        return hair_value(first, t.colour, t.fibre, out, toward);
     }
     return yarn_value(first, t, side, out, toward, falls) + sheen_over(first, t, out, toward, falls);
 }
@@ -556,17 +580,30 @@ fn facet_value(mirror: f32, colour: vec3f, alpha: f32, n: vec3f, out: vec3f, tow
 }
 
 // A loose fibre: scatters all round, by the sines of both directions to it, and shines along it.
-fn hair_value(first: u32, t: Thread, out: vec3f, toward: vec3f) -> vec3f {
+fn hair_value(first: u32, colour: vec3f, fibre: vec3f, out: vec3f, toward: vec3f) -> vec3f {
     if (toward.z <= 0.0) {
         return vec3f(0.0);
     }
     let lobes = load_texel(first + 1u);
-    let along_in = dot(t.fibre, toward);
-    let along_out = dot(t.fibre, out);
+    let along_in = dot(fibre, toward);
+    let along_out = dot(fibre, out);
     let across = root(max((1.0 - along_in * along_in) * (1.0 - along_out * along_out), 0.0));
-    let a = fibre_angles(t.fibre, out, toward);
+    let a = fibre_angles(fibre, out, toward);
     let gloss = 0.3 * lobes.x * (fibre_mirror(out, toward) / FIBRE_FACING) * fibre_lobe(a, 0.0, 0.0625);
-    return (t.colour * (0.78 * INV_PI * across) + vec3f(gloss)) * toward.z;
+    return (colour * (0.78 * INV_PI * across) + vec3f(gloss)) * toward.z;
+}
+
+// Loose fibres that lie every way, on average.
+fn hairs_value(colour: vec3f, out: vec3f, toward: vec3f) -> vec3f {
+    return colour * (0.78 * INV_PI * hairs_across(out) * hairs_across(toward) * max(toward.z, 0.0));
+}
+
+// Mean sine of a direction to fibres that lie every way in the cloth's plane: 2 E(k) / PI, a complete elliptic integral
+// of the second kind, with k the direction's own sine to the normal (its series, Abramowitz and Stegun 17.3.12, cut
+// short and closed at k = 1; within .7 %).
+fn hairs_across(d: vec3f) -> f32 {
+    let q = min(d.x * d.x + d.y * d.y, 1.0);
+    return 1.0 - q * (0.25 + 0.04 * q + 0.0734 * q * q * q);
 }
 
 // Where a direction lies among the far table's nodes.

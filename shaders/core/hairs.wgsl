@@ -94,8 +94,29 @@ fn hair_in_layer(
     return HairHit(1.0, along, across, run, length_mm, label, i, j);
 }
 
+// What lies loose over a thread.
+struct Loose {
+    colour: vec3f,
+    // How much of the thread's light a fibre's own stands for; 0 where there is none.
+    share: f32,
+    fibre: vec3f,
+    height_mm: f32,
+    // The same of all fibres that are too fine to be told apart.
+    faded_colour: vec3f,
+    faded: f32,
+}
+
+struct Covered {
+    under: Thread,
+    loose: Loose,
+}
+
+fn nothing_loose() -> Loose {
+    return Loose(vec3f(0.0), 0.0, vec3f(1.0, 0.0, 0.0), 0.0, vec3f(0.0), 0.0);
+}
+
 // What is seen where loose fibres may lie over `under`.
-fn hair_over(form: u32, at_mm: vec2f, footprint_mm: f32, under: Thread) -> Thread {
+fn hair_over(form: u32, at_mm: vec2f, footprint_mm: f32, under: Thread) -> Covered {
     let head = load_texel(form);
     let mean = load_texel(form + 4u);
     let blend = load_texel(form + 2u).w + load_texel(form + 3u).w;
@@ -103,21 +124,27 @@ fn hair_over(form: u32, at_mm: vec2f, footprint_mm: f32, under: Thread) -> Threa
     let bends = hair_bends(at_mm, mean.w, u32(head.y) + 7u);
     // Blended fibres lie in lighter and darker clouds, which outlive the single ones.
     let tone = 1.0 + HAIR_CLOUDS * blend * (bends.first.x + bends.second.x);
-    // Fibres get narrower as they fade, and what they no longer hide takes on their colour.
-    let half_width_mm = head.z * left;
-    var made = under;
+    // Fibres get clearer as they fade, which makes less noise than were they narrower. All together they then hide what
+    // they no longer do one by one.
+    var made = Covered(under, nothing_loose());
+    made.loose.faded = head.w * (1.0 - left) / max(1.0 - head.w * left, 1e-3);
+    made.loose.faded_colour = mean.xyz * tone;
     if (under.part != PART_GAP) {
-        let hidden = head.w * (1.0 - left) * (1.0 - HAIR_CLEAR);
-        made.colour = mix(under.colour, mean.xyz * tone, hidden);
+        made.loose.faded_colour = mix(mean.xyz * tone, under.colour, HAIR_CLEAR);
     }
     if (left < 0.02) {
         return made;
     }
     let layers = u32(head.x);
     for (var layer = 0u; layer < layers; layer += 1u) {
-        let hit = hair_in_layer(form, layer, at_mm, bends, half_width_mm);
+        let hit = hair_in_layer(form, layer, at_mm, bends, head.z);
         if (hit.found > 0.0) {
-            return hair_thread(form, hit, made, tone);
+            let fibre = hair_thread(form, hit, under, tone);
+            made.loose.colour = fibre.colour;
+            made.loose.share = left;
+            made.loose.fibre = fibre.fibre;
+            made.loose.height_mm = fibre.height_mm;
+            return made;
         }
     }
     return made;
@@ -173,13 +200,6 @@ fn hair_thread(form: u32, hit: HairHit, under: Thread, tone: f32) -> Thread {
     // An arc over the cloth, both ends in it.
     let climb = tall_mm * 4.0 * (1.0 - 2.0 * hit.along) / hit.length_mm;
     let arc_mm = tall_mm * 4.0 * hit.along * (1.0 - hit.along) + 0.01;
-    return Thread(
-        colour,
-        PART_HAIR,
-        normalize(vec3f(hit.run, climb)),
-        max(under.height_mm, 0.0) + arc_mm,
-        vec2f(0.0),
-        hit.across,
-        under.blur,
-    );
+    let fibre = normalize(vec3f(hit.run, climb));
+    return Thread(colour, PART_HAIR, fibre, max(under.height_mm, 0.0) + arc_mm, vec2f(0.0), hit.across, under.blur);
 }

@@ -20,12 +20,12 @@ struct LightSample {
 }
 
 // Light of the whole sample `number` of one pixel, into the layers.
-// Even and odd samples belong to two nets of their own, so that how the two differ tells how far
+// Its samples belong to two nets of their own, so that how the two differ tells how far
 // both together are off (random replications; Owen, "Monte Carlo theory, methods and examples", 17.6).
 fn camera_path(x: u32, y: u32, number: u32) {
     let p = params();
-    let seed = hash_pair(hash_pair(hash_pair(p.seed, x), y), number & 1u);
-    let index = number >> 1u;
+    let seed = hash_pair(hash_pair(hash_pair(p.seed, x), y), select(0u, 1u, in_second_net(number)));
+    let index = number_in_net(number);
     // Four spots one pixel apart, each seen through a pixel's square: together a square of twice the side.
     let four = draw_four(seed, index);
     let on_pixel = (four.xy - 0.5) * (1.0 + p.low_pass_px) + 0.5;
@@ -43,6 +43,28 @@ fn camera_path(x: u32, y: u32, number: u32) {
         direction = normalize(focus - origin);
     }
     see(origin, direction, vec2f(four.z, four.w), seed, index);
+}
+
+// Whether a pixel's sample is one of its second net. The nets double by turns, the first in the first half of what lies
+// between two powers of two: a net is most even where it is whole, and so one of them is whole half-way too.
+fn in_second_net(number: u32) -> bool {
+    return number == 1u || (number & (highest_bit(number) >> 1u)) != 0u;
+}
+
+// Which sample of its net a pixel's sample is.
+fn number_in_net(number: u32) -> u32 {
+    let half = highest_bit(number) >> 1u;
+    return half + (number & (max(half, 1u) - 1u));
+}
+
+// The greatest power of two in a number, or 0.
+fn highest_bit(number: u32) -> u32 {
+    var v = number | (number >> 1u);
+    v |= v >> 2u;
+    v |= v >> 4u;
+    v |= v >> 8u;
+    v |= v >> 16u;
+    return v - (v >> 1u);
 }
 
 // All the light that comes against a ray, into the layers; `square` is where on the lights.

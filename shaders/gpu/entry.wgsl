@@ -63,15 +63,15 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
         rays = gathered[seen + 8u];
         refused = gathered[seen + 9u];
     }
-    // What odd samples bring to the mix is summed by itself too.
-    var odd = select(0.0, bitcast<f32>(gathered[seen + 11u]), job.done != 0u);
+    // What the second net's samples bring to the mix is summed by itself too.
+    var second = select(0.0, bitcast<f32>(gathered[seen + 11u]), job.done != 0u);
     var before = mixed();
     let end = job.first_sample + job.sample_count;
     for (var index = job.first_sample; index != end; index++) {
         camera_path(id.x, job.first_row + id.y, index);
         let after = mixed();
-        if ((index & 1u) == 1u) {
-            odd += after - before;
+        if (in_second_net(index)) {
+            second += after - before;
         }
         before = after;
         in_pass += 1u;
@@ -81,7 +81,7 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
             before = 0.0;
         }
     }
-    gathered[seen + 11u] = bitcast<u32>(odd);
+    gathered[seen + 11u] = bitcast<u32>(second);
     if (in_pass != 0u) {
         for (var l = 0u; l < job.layer_count; l++) {
             keep_vector(pending + 3u * l, layers[l]);

@@ -24,7 +24,7 @@ pub struct Film {
     pub light: Vec<[f32; 3]>,
     /// Sums over samples of what the camera sees first.
     pub seen: Vec<Seen>,
-    /// For the error: the mix's luminance, summed over all samples and over the odd ones.
+    /// For the error: the mix's luminance, summed over all samples and over the second net's.
     pub spread: Vec<Spread>,
     /// Samples in each row; rows differ only after an interrupted pass.
     pub row_samples: Vec<u32>,
@@ -48,15 +48,14 @@ pub struct Seen {
     pub met: f32,
 }
 
-/// The mix's luminance summed over samples. Even and odd samples are two nets of their own
-/// (`camera_path`), so their difference tells the error of both together.
+/// The mix's luminance summed over samples. They are two nets of their own (`camera_path`), so their difference tells the error of both together.
 #[derive(Debug, Clone, Copy, Default, PartialEq, bytemuck::Pod, bytemuck::Zeroable)]
 #[repr(C)]
 pub struct Spread {
     /// Sum of the samples.
     pub sum: f32,
-    /// Sum of those with odd numbers.
-    pub odd: f32,
+    /// Sum of those of the second net.
+    pub second: f32,
 }
 
 impl Spread {
@@ -64,15 +63,22 @@ impl Spread {
     /// freedom, to be pooled over pixels. Unbiased when both nets err alike per sample.
     pub fn mean_and_variance(&self, samples: u32) -> (f64, f64) {
         let n = f64::from(samples.max(1));
-        let odd = f64::from(samples / 2);
-        let even = n - odd;
+        let second = f64::from(second_of(samples));
+        let first = n - second;
         let sum = f64::from(self.sum);
-        if odd == 0.0 {
+        if second == 0.0 {
             return (sum / n, 0.0);
         }
-        let apart = f64::from(self.odd) / odd - (sum - f64::from(self.odd)) / even;
-        (sum / n, apart * apart * odd * even / (n * n))
+        let of_second = f64::from(self.second);
+        let apart = of_second / second - (sum - of_second) / first;
+        (sum / n, apart * apart * first * second / (n * n))
     }
+}
+
+/// How many of a pixel's first samples belong to its second net (`in_second_net` in path.wgsl).
+fn second_of(samples: u32) -> u32 {
+    let whole = samples.checked_ilog2().map_or(0, |power| 1 << power);
+    whole / 2 + (samples - whole).saturating_sub(whole / 2)
 }
 
 impl Film {

@@ -20,7 +20,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 const MAGIC: &[u8; 16] = b"swatchlight film";
 /// Raised when files of before cannot be read any more.
-const VERSION: u32 = 1;
+const VERSION: u32 = 2;
 /// Longer than any header.
 const LONGEST_HEADER: u32 = 64 << 20;
 /// Samples of a step at the most: what an executor would rather do at once is cut, so that a picture

@@ -345,7 +345,7 @@ impl Bare<'_> {
             x: at_mm[0],
             y: at_mm[1],
         };
-        let thread = self.cloth_thread(Scalar(first), at, Scalar(0.0));
+        let thread = self.cloth_thread(Scalar(first), at);
         Cloth {
             thread,
             at_mm: at,

@@ -137,7 +137,7 @@ impl Cpu {
                         }
                         for x in 0..width {
                             platform.start();
-                            let (mut before, mut odd) = (0.0, 0.0);
+                            let (mut before, mut second) = (0.0, 0.0);
                             for index in first..first + count {
                                 platform.camera_path(
                                     Scalar(x as u32),
@@ -145,8 +145,8 @@ impl Cpu {
                                     Scalar(index),
                                 );
                                 let after = platform.mixed(weights);
-                                if index & 1 == 1 {
-                                    odd += after - before;
+                                if platform.in_second_net(Scalar(index)).0 {
+                                    second += after - before;
                                 }
                                 before = after;
                             }
@@ -155,7 +155,7 @@ impl Cpu {
                             add_seen(&mut seen[x], &platform.seen.get());
                             spread[x] = Spread {
                                 sum: spread[x].sum + sum,
-                                odd: spread[x].odd + odd,
+                                second: spread[x].second + second,
                             };
                         }
                         *samples += count;

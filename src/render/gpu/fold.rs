@@ -98,7 +98,7 @@ fn add_row(row: Row, words: &[u32], stride: usize, layers: usize, passes: Passes
         refused += u64::from(seen[9]);
         let spread = &mut row.spread[x];
         spread.sum += fact(10);
-        spread.odd += fact(11);
+        spread.second += fact(11);
     }
     *row.samples += passes.samples();
     *row.passes += passes.number;

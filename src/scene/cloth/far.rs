@@ -1,8 +1,9 @@
 //! The far view: what the near view comes to on average, for each pair of directions.
 
 use super::seen::{GAP, KINDS, Seen, kind};
-use super::{Bare, SIDE, vector};
+use super::{Bare, SIDE, V, vector};
 use crate::scene::kernels::{Kernels, Thread};
+use crate::scene::records::PART_GAP;
 use naga_rust_rt::{Scalar, Vec4};
 use rayon::prelude::*;
 use std::f64::consts::PI;
@@ -16,12 +17,12 @@ pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4
     let k = Bare { texels };
     let nodes = &seen.nodes;
     let count = nodes.len();
-    let fair = seen.fairness(&k, first);
+    let all = AllPlaces::look(&k, first, seen);
     let one_way: Vec<[f32; 4]> = (0..count * count)
         .into_par_iter()
         .map(|pair| {
             let (o, i) = (pair / count, pair % count);
-            one_way(&k, first, seen, o, i)
+            one_way(&k, first, seen, &all, o, i)
         })
         .collect();
     let white = vector([1.0; 3]);
@@ -29,8 +30,7 @@ pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4
         .map(|pair| {
             let (o, i) = (pair / count, pair % count);
             let back = one_way[i * count + o];
-            let both: [f32; 4] =
-                std::array::from_fn(|n| 0.5 * fair[n] * (one_way[pair][n] + back[n]));
+            let both: [f32; 4] = std::array::from_fn(|n| 0.5 * (one_way[pair][n] + back[n]));
             let lobes = k.far_lobes(Scalar(first), white, nodes[o], nodes[i]);
             let shape = k.far_shape(Scalar(first), nodes[o], nodes[i]).0;
             let rest = |all: f32, lobe: f32| ((all - lobe * both[3]) * PI as f32 / shape).max(0.0);
@@ -52,52 +52,124 @@ pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4
         .collect()
 }
 
+/// What a thread sends to `out` of light from node `i` that comes to it `clear`, and how much of that comes straight on it.
+fn value(
+    (k, first, seen): (&Bare<'_>, u32, &Seen),
+    (t, side, clear): (Thread, f32, f32),
+    out: V,
+    i: usize,
+) -> [f32; 4] {
+    let toward = seen.nodes[i];
+    let [x, y, z, w] = seen.gains[i];
+    let gain = Vec4 { x, y, z, w };
+    let falls = k.cloth_falls(gain, Scalar(side), Scalar(clear));
+    let v = k.thread_value(Scalar(first), t, Scalar(side), out, toward, falls);
+    let mut n = k.thread_normal(t);
+    n.z *= side;
+    let lit = n.dot(toward).0.max(0.0) * falls.straight;
+    [v.x, v.y, v.z, if t.part == PART_GAP.0 { 0.0 } else { lit }]
+}
+
+/// What is known of all places, since it takes one direction alone.
+struct AllPlaces {
+    /// For each node what each place weighs there, its area as seen if it is seen, and its kind.
+    weights: Vec<Vec<(f32, u8)>>,
+    /// For each node what each place sends straight up of light from there.
+    upward: Vec<Vec<[f32; 4]>>,
+}
+
+impl AllPlaces {
+    fn look(k: &Bare<'_>, first: u32, seen: &Seen) -> Self {
+        let up = vector([0.0, 0.0, 1.0]);
+        let each = |n: usize| {
+            let out = seen.nodes[n];
+            let places = seen.places.iter();
+            places
+                .map(|p| {
+                    let area = p.area(k, out);
+                    let kind = if p.level == GAP {
+                        KINDS
+                    } else {
+                        kind(p.level, area, out)
+                    };
+                    let thread = (p.cloth.thread, 1.0, p.clear[n]);
+                    let sent = value((k, first, seen), thread, up, n);
+                    ((area * p.open[n], kind as u8), sent)
+                })
+                .unzip()
+        };
+        let nodes = (0..seen.nodes.len()).into_par_iter();
+        let (weights, upward) = nodes.map(each).unzip();
+        Self { weights, upward }
+    }
+}
+
 /// What is seen from one node under light from another, over the cosine to the light: colour, share of the lobes.
-fn one_way(k: &Bare<'_>, first: u32, seen: &Seen, o: usize, i: usize) -> [f32; 4] {
+fn one_way(k: &Bare<'_>, first: u32, seen: &Seen, all: &AllPlaces, o: usize, i: usize) -> [f32; 4] {
     let (out, toward) = (seen.nodes[o], seen.nodes[i]);
-    let value = |t: Thread, side: f32, clear: f32| {
-        let [x, y, z, w] = seen.gains[i];
-        let gain = Vec4 { x, y, z, w };
-        let falls = k.cloth_falls(gain, Scalar(side), Scalar(clear));
-        let v = k.thread_value(Scalar(first), t, Scalar(side), out, toward, falls);
-        let mut n = k.thread_normal(t);
-        n.z *= side;
-        let lit = n.dot(toward).0.max(0.0) * falls.straight;
-        [v.x, v.y, v.z, lit].map(f64::from)
-    };
     // Threads by their height and turn, their undersides and gaps apart: how much of each is seen is known by the near view
     // itself, which also meets threads on flanks too steep for a field of heights.
-    let mut faces = [Mean::default(); KINDS];
-    let mut gap = Mean::default();
-    let mut thread = Mean::default();
-    // One half of the places this way round, the other half the other way: both are averaged.
-    for place in seen.places.iter().skip(usize::from(o > i)).step_by(2) {
-        // What each place weighs: its area as seen, if it is seen.
-        let area = place.area(k, out);
-        let weight = f64::from(area * place.open[o]);
-        if weight > 0.0 {
-            let [x, y, z, lit] = value(place.cloth.thread, 1.0, place.clear[i]);
-            if place.level == GAP {
-                gap.add([x, y, z, 0.0], weight);
-            } else {
-                faces[kind(place.level, area, out)].add([x, y, z, lit], weight);
-                thread.add([x, y, z, lit], weight);
-            }
+    let shares: [f64; KINDS + 1] = std::array::from_fn(|n| {
+        let faces = seen.faces[o].get(n).copied();
+        faces.unwrap_or(1.0 - seen.cover(o))
+    });
+    let mut found = ByKind::default();
+    let (mut told, mut told_of_all) = (ByKind::default(), ByKind::default());
+    // One part of the places this way round, mostly another the other way: both are averaged.
+    let part = seen.part(o, i);
+    let places = all.weights[o].iter().zip(&all.upward[i]).enumerate();
+    for (n, (&(weight, kind), &upward)) in places {
+        if weight <= 0.0 {
+            continue;
+        }
+        let (weight, kind) = (f64::from(weight), usize::from(kind));
+        told_of_all.0[kind].add(upward, weight);
+        if part.contains(&n) {
+            let p = &seen.places[n];
+            let thread = (p.cloth.thread, 1.0, p.clear[i]);
+            told.0[kind].add(upward, weight);
+            found.0[kind].add(value((k, first, seen), thread, out, i), weight);
         }
     }
     let mut under = Mean::default();
     for u in &seen.undersides[o] {
-        under.add(value(u.thread, u.side, u.clear[i]), 1.0);
+        under.add(
+            value((k, first, seen), (u.thread, u.side, u.clear[i]), out, i),
+            1.0,
+        );
     }
-    let kinds = seen.faces[o].iter().zip(&faces);
-    let kinds = kinds.map(|(&share, mean)| (share, if mean.weight > 0.0 { *mean } else { thread }));
-    let parts: Vec<(f64, Mean)> = kinds
-        .chain([(seen.below[o], under), (1.0 - seen.cover(o), gap)])
-        .collect();
     std::array::from_fn(|n| {
-        let all: f64 = parts.iter().map(|(share, mean)| share * mean.of(n)).sum();
-        (all / f64::from(toward.z)) as f32
+        // What the part misses all places by, seen straight from above, it misses them by here (a ratio estimate; Cochran,
+        // "Sampling Techniques", chapter 6).
+        let fair = match told.of(&shares, n) {
+            some if some > 1e-9 => (told_of_all.of(&shares, n) / some).clamp(0.5, 2.0),
+            _ => 1.0,
+        };
+        let met = fair * found.of(&shares, n) + seen.below[o] * under.of(n);
+        (met / f64::from(toward.z)) as f32
     })
+}
+
+/// Means over places of each kind; the last are gaps.
+#[derive(Default)]
+struct ByKind([Mean; KINDS + 1]);
+
+impl ByKind {
+    /// The mean over all kinds by their shares. Where no place is of a kind, threads of the others stand for it.
+    fn of(&self, shares: &[f64; KINDS + 1], n: usize) -> f64 {
+        let threads = &self.0[..KINDS];
+        let sum: f64 = threads.iter().map(|m| m.sums[n]).sum();
+        let weight: f64 = threads.iter().map(|m| m.weight).sum();
+        let mean = |(kind, m): (usize, &Mean)| {
+            if m.weight > 0.0 || kind == KINDS {
+                m.of(n)
+            } else {
+                sum / weight.max(1e-12)
+            }
+        };
+        let kinds = self.0.iter().enumerate().map(mean);
+        kinds.zip(shares).map(|(mean, share)| mean * share).sum()
+    }
 }
 
 #[derive(Clone, Copy, Default)]
@@ -107,9 +179,9 @@ struct Mean {
 }
 
 impl Mean {
-    fn add(&mut self, values: [f64; 4], weight: f64) {
+    fn add(&mut self, values: [f32; 4], weight: f64) {
         for (sum, v) in self.sums.iter_mut().zip(values) {
-            *sum += weight * v;
+            *sum += weight * f64::from(v);
         }
         self.weight += weight;
     }

@@ -6,7 +6,7 @@ use naga_rust_rt::{Scalar, Vec2};
 use rayon::prelude::*;
 
 /// Places that are looked at, from each side.
-const PLACES: usize = 1024;
+const PLACES: usize = 4096;
 /// Views and lights, degrees off the normal and around it.
 const VIEWS_DEG: [[f32; 2]; 3] = [[0.0, 0.0], [30.0, 120.0], [30.0, 250.0]];
 const LIGHTS_DEG: [[f32; 2]; 4] = [[15.0, 40.0], [40.0, 160.0], [50.0, 300.0], [65.0, 80.0]];
@@ -20,9 +20,9 @@ const STEPS: usize = 3;
 /// A miss that is none.
 const NEAR_ENOUGH: f64 = 0.003;
 
-/// Scales the mean colour of a cloth's loose fibres, which yarns take on as fibres fade, so that the cloth is
-/// as bright then as with the fibres drawn: they lie in no shadow and scatter all round, yarns do neither. (Their own
-/// mean put a hairy tweed 18 % off.)
+/// Scales the mean colour of a cloth's loose fibres, which stands for them as they fade, so that the cloth is
+/// as bright then as with the fibres drawn: the law for all of them together knows nothing of how they rise out of it and which
+/// way they lie.
 pub(super) fn settle(texels: &mut [[f32; 4]], first: usize, form: usize, places: &[[f32; 2]]) {
     let mean = texels[form + HAIRS_MEAN];
     let drawn = brightness(texels, first, places, None);
@@ -74,8 +74,10 @@ fn brightness(texels: &[[f32; 4]], first: usize, places: &[[f32; 2]], faded: Opt
                 if let Some(form) = faded {
                     let under = k.cloth_bare_thread(number, c.at_mm, Scalar(0.0));
                     let form = Scalar(form as u32);
+                    let all = k.hair_over(form, c.at_mm, Scalar(COARSE_MM), under);
                     c = Cloth {
-                        thread: k.hair_over(form, c.at_mm, Scalar(COARSE_MM), under),
+                        thread: all.under,
+                        loose: all.loose,
                         ..c
                     };
                 }

@@ -1,16 +1,23 @@
 //! What of a cloth is seen, and lit, from each direction of its far table.
 
 use super::survey::Survey;
-use super::{Bare, SIDE, V, node_direction, start_of, vector};
+use super::{Bare, SIDE, V, node_direction, start_of};
 use crate::scene::kernels::{Cloth, Kernels, Thread};
 use crate::scene::records::*;
-use naga_rust_rt::{Scalar, Vec2, Vec4};
+use naga_rust_rt::{Scalar, Vec2};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Places on the cloth over which the far view is averaged.
-const PLACES: usize = 2048;
+const PLACES: usize = 8192;
 /// The same of a sheer, most of which is gaps.
-const SHEER_PLACES: usize = 4096;
+const SHEER_PLACES: usize = 16384;
+/// Parts that the places are cut into, each spread over the whole cloth. A pair of nodes takes one part, its
+/// neighbours others, so that what is read between nodes is an average over many more places than are looked at for
+/// any of them.
+const PARTS: usize = 8;
+/// The same of the lines of sight from one node.
+const SIGHT_PARTS: usize = 4;
 /// Levels that threads are sorted into by their height, as many on each; gaps come after them.
 const LEVELS: usize = 4;
 pub(super) const GAP: usize = LEVELS;
@@ -35,8 +42,6 @@ pub(super) struct Seen {
     /// For each node the share of lines of sight that meet a thread on its side or from below, and some of those.
     pub below: Vec<f64>,
     pub undersides: Vec<Vec<Underside>>,
-    /// Colours of all the survey's threads over those of these places.
-    all: Vec<Thread>,
 }
 
 /// A place, straight from above.
@@ -107,14 +112,16 @@ impl Seen {
         }
         let met: Vec<Met> = nodes
             .par_iter()
-            .map(|&out| meet(&k, first, &places, &steps, &nodes, out))
+            .enumerate()
+            .map(|(n, &out)| {
+                let part = cut(places.len(), SIGHT_PARTS, n % SIDE + 2 * (n / SIDE));
+                meet(&k, first, &places[part], &steps, &nodes, out)
+            })
             .collect();
-        let all = survey.places.par_iter().map(|&at| k.thread(first, at));
         let mut seen = Self {
             gains: Vec::new(),
             faces: met.iter().map(|m| m.faces).collect(),
             below: met.iter().map(|m| m.below).collect(),
-            all: all.collect(),
             undersides: Vec::new(),
             nodes,
             places,
@@ -183,31 +190,19 @@ impl Seen {
             .collect()
     }
 
-    /// For each colour, and for the lobes, what the places miss the whole survey's threads by.
-    pub fn fairness(&self, k: &Bare<'_>, first: u32) -> [f32; 4] {
-        let up = vector([0.0, 0.0, 1.0]);
-        let light = vector([0.5, 0.3, 0.812_403_84]);
-        let ones = Vec4 {
-            x: 1.0,
-            y: 1.0,
-            z: 1.0,
-            w: 1.0,
-        };
-        let sum = |threads: &[Thread]| {
-            let mut sum = [0.0_f64; 3];
-            for t in threads {
-                let even = k.cloth_falls(ones, Scalar(1.0), Scalar(1.0));
-                let v = k.thread_value(Scalar(first), *t, Scalar(1.0), up, light, even);
-                for (s, v) in sum.iter_mut().zip([v.x, v.y, v.z]) {
-                    *s += f64::from(v) / threads.len() as f64;
-                }
-            }
-            sum
-        };
-        let (all, some) = (sum(&self.all), sum(&self.all[..self.places.len()]));
-        let ratio = |i: usize| held(all[i].max(1e-9) / some[i].max(1e-9)) as f32;
-        [ratio(0), ratio(1), ratio(2), 1.0]
+    /// Which places a pair of nodes takes: the sixteen pairs that a value is read between take nearly all of them.
+    pub fn part(&self, out: usize, toward: usize) -> Range<usize> {
+        let [x, y] = [out % SIDE, out / SIDE];
+        let [u, v] = [toward % SIDE, toward / SIDE];
+        cut(self.places.len(), PARTS, x + 2 * y + 3 * u + 5 * v)
     }
+}
+
+/// One of so many equal parts, counted around.
+fn cut(count: usize, parts: usize, part: usize) -> Range<usize> {
+    let length = count / parts;
+    let start = part % parts * length;
+    start..start + length
 }
 
 fn held(gain: f64) -> f64 {

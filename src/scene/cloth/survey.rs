@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use std::f64::consts::PI;
 
 /// Places looked at.
-const PLACES: usize = 8192;
+const PLACES: usize = 16384;
 /// Side of the piece of cloth over which they are spread.
 const PIECE_MM: f64 = 1000.0;
 
