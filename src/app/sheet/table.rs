@@ -26,13 +26,13 @@ const COLUMNS: [(&str, f32); 11] = [
     ("modifier", 0.145),
     ("mark", 0.05),
     ("distance", 0.075),
-    ("bearing", 0.1),
+    ("bearing", 0.095),
     ("height", 0.075),
-    ("aim", 0.125),
+    ("aim", 0.135),
     ("alone", 0.08),
     ("power", 0.09),
     ("edge", 0.105),
-    ("glimpse", 0.06),
+    ("glimpse", 0.055),
 ];
 const ROW: f32 = 30.0;
 const HEAD: f32 = 18.0;
