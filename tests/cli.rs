@@ -1100,3 +1100,32 @@ mod unix {
         assert!(!err(&said).contains("Executor:"), "{}", err(&said));
     }
 }
+
+/// Where no window can be opened it is said what to do, in words of our own, and that the rest works.
+#[test]
+#[cfg(all(unix, not(target_os = "macos")))]
+fn without_a_screen_the_window_says_what_to_do() {
+    for (display, wayland) in [(None, None), (Some(":7777"), None), (None, Some("none"))] {
+        let place = Desk::new();
+        let mut command = place.command();
+        for (key, value) in [("DISPLAY", display), ("WAYLAND_DISPLAY", wayland)] {
+            match value {
+                Some(value) => command.env(key, value),
+                None => command.env_remove(key),
+            };
+        }
+        let run = command.env_remove("WAYLAND_SOCKET").arg("open").assert();
+        let said = err(&run.code(1).stdout(""));
+        assert!(said.starts_with("error: no window can be opened"), "{said}");
+        assert!(
+            said.contains("DISPLAY")
+                && said.contains("xvfb")
+                && said.contains("command line works"),
+            "{said}"
+        );
+        assert!(
+            !said.contains(".rs") && !said.contains("registry"),
+            "{said}"
+        );
+    }
+}

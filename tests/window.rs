@@ -1,160 +1,20 @@
 //! The window worked without a screen, by the names that a screen reader hears: what is done on the sheet
 //! is in the setup, and nothing is lost.
 
+#[path = "common/window.rs"]
+mod common;
+
+use common::{Case, SETUP, opened, steady, text, type_into, until, window};
 use egui::{Key, Modifiers, Pos2, Vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use std::fs;
-use std::path::{Path, PathBuf};
 use std::sync::atomic::AtomicBool;
-use std::time::{Duration, Instant};
-use swatchlight::app::desk::{Desk, Question, Surroundings};
+use swatchlight::app::desk::{Desk, Question};
 use swatchlight::app::engine::{Opener, Tell};
-use swatchlight::app::sheet;
-use swatchlight::render::choose::Chosen;
-use swatchlight::render::cpu::Cpu;
 use swatchlight::render::executor::{Block, Executor, ExecutorError, Passes};
 use swatchlight::render::film::Film;
-use swatchlight::render::steady::Steady;
 use swatchlight::scene::Scene;
-use swatchlight::scene::models::Models;
-
-/// Invented: a card under two panels.
-const SETUP: &str = r#"title = "Two panels"   # invented
-[room]
-walls = "open"
-
-[swatch]
-fabric = "poplin"
-at = [0, 1.2, 0]
-
-[camera]
-framing = "swatch"
-focal_length = "100 mm"
-pixels = "600 x 900"
-
-# The one that counts.
-[[light]]
-name = "key"
-modifier = { kind = "panel", size = "0.6 x 0.6 m" }
-distance = "1.5 m"   # taped
-bearing = "45 deg left"
-height = "1.6 m"
-aim = "swatch"
-meters = "f/8"
-metered_at = "swatch"
-head = { energy = "400 J", range = "6 stops" }
-
-[[light]]
-name = "fill"
-modifier = { kind = "panel", size = "0.9 x 1.2 m" }
-distance = "2 m"
-bearing = "30 deg right"
-height = "1.5 m"
-aim = "swatch"
-meters = "f/4"
-metered_at = "swatch"
-
-[[board]]
-name = "return"
-finish = "white"
-size = "0.3 x 0.4 m"
-distance = "0.5 m"
-bearing = "90 deg right"
-height = "1.2 m"
-aim = "swatch"
-
-[meter]
-expose_at = "swatch"
-points = ["swatch"]
-"#;
-
-struct Case {
-    folder: tempfile::TempDir,
-    setup: PathBuf,
-}
-
-impl Case {
-    fn new() -> Self {
-        let folder = tempfile::tempdir().expect("a folder");
-        let setup = folder.path().join("two panels.toml");
-        fs::write(&setup, SETUP).expect("it can be written");
-        Self { folder, setup }
-    }
-
-    fn desk(&self, open: Opener) -> Desk {
-        let models = |_: &Path| {
-            Models::for_setup(&Path::new(env!("CARGO_MANIFEST_DIR")).join("models/setups/any.toml"))
-                .keeping_grounds()
-        };
-        let around = Surroundings {
-            journal: Some(self.folder.path().join("journal")),
-            models: Box::new(models),
-            program: None,
-        };
-        Desk::new(around, open, || ())
-    }
-
-    fn window(&self) -> Harness<'static, Desk> {
-        let mut desk = self.desk(processor());
-        desk.open(&self.setup);
-        window(desk)
-    }
-}
-
-fn processor() -> Opener {
-    Box::new(|tell: Tell| {
-        Ok((
-            Box::new(steady(Box::new(Cpu::new(1)?), tell)),
-            "a test".into(),
-        ))
-    })
-}
-
-fn steady(executor: Box<dyn Executor>, tell: Tell) -> Steady {
-    let chosen = Chosen {
-        executor,
-        reason: String::new(),
-        on_cpu: false,
-    };
-    Steady::new(chosen, 1, tell)
-}
-
-fn window(desk: Desk) -> Harness<'static, Desk> {
-    let mut harness = Harness::builder()
-        .with_size(Vec2::new(1280.0, 800.0))
-        .build_ui_state(|ui, desk: &mut Desk| sheet::show(desk, ui), desk);
-    harness.run_steps(3);
-    harness
-}
-
-/// Steps until something holds; half a minute at the most.
-fn until(harness: &mut Harness<'_, Desk>, what: &str, holds: impl Fn(&Desk) -> bool) {
-    let started = Instant::now();
-    while !holds(harness.state()) {
-        assert!(
-            started.elapsed() < Duration::from_secs(90),
-            "waited for {what}"
-        );
-        std::thread::sleep(Duration::from_millis(20));
-        harness.step();
-    }
-}
-
-fn text(harness: &Harness<'_, Desk>) -> String {
-    let document = harness.state().document.as_ref().expect("it is open");
-    document.text().to_owned()
-}
-
-/// Types into a cell, as a person does: into it, over what is there, Enter.
-fn type_into(harness: &mut Harness<'_, Desk>, cell: &str, typed: &str) {
-    harness.get_by_label(cell).focus();
-    harness.run_steps(2);
-    harness.event(egui::Event::Text(typed.to_owned()));
-    harness.run_steps(1);
-    harness.key_press(Key::Enter);
-    harness.run_steps(2);
-}
 
 #[test]
 fn a_typed_unit_is_in_the_file_and_one_line_changed() {
@@ -411,9 +271,11 @@ fn unsaved_work_is_offered_to_the_next_window() {
     let mut window = case.window();
     type_into(&mut window, "key height", "1.8 m");
     let unsaved = text(&window);
+    case.until_kept(&mut window);
     // As after a kill: nothing is closed or cleared.
     std::mem::forget(window);
     let mut next = case.window();
+    assert_eq!(text(&next), SETUP);
     let Some(Question::Restore(left)) = next.state().question.clone() else {
         panic!("{:?}", next.state().question);
     };
@@ -493,6 +355,7 @@ fn a_lost_device_is_told_of_and_work_goes_on() {
     let mut desk = case.desk(open);
     desk.open(&case.setup);
     let mut window = window(desk);
+    opened(&mut window);
     until(&mut window, "a picture all the same", |d| {
         d.shown.picture.is_some()
     });
@@ -503,4 +366,170 @@ fn a_lost_device_is_told_of_and_work_goes_on() {
             .any(|t| t.contains("device lost") && t.contains("processor")),
         "{told:?}"
     );
+}
+
+/// Where they are out of sight.
+fn to_meter_points(harness: &mut Harness<'_, Desk>) {
+    harness.get_by_label("meter points").click();
+    harness.run_steps(3);
+}
+
+/// Chooses a word in a cell that offers a few.
+fn choose(harness: &mut Harness<'_, Desk>, cell: &str, word: &str) {
+    harness.get_by_label(cell).click();
+    harness.run_steps(2);
+    harness.get_by_label(word).click();
+    harness.run_steps(3);
+}
+
+fn undo(harness: &mut Harness<'_, Desk>) {
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    harness.run_steps(3);
+}
+
+#[test]
+fn meter_points_are_cells_like_all_else() {
+    let case = Case::new();
+    let listed = SETUP.replace(
+        "points = [\"swatch\"]",
+        "points = [\n  \"swatch\",   # the cloth\n  { name = \"rim\", at = [0, 1.3, 0] },   # beside it\n]",
+    );
+    fs::write(&case.setup, &listed).expect("it can be written");
+    let mut window = case.window();
+    to_meter_points(&mut window);
+    choose(&mut window, "swatch receptor flat", "dome");
+    let now = text(&window);
+    assert!(
+        now.contains("  { at = \"swatch\", receptor = \"dome\" },   # the cloth\n"),
+        "{now}"
+    );
+    type_into(&mut window, "rim where", "[0.2, 1.25, 0.1]");
+    type_into(&mut window, "rim looks to", "light key");
+    let now = text(&window);
+    assert!(
+        now.contains(
+            "{ name = \"rim\", at = [0.2, 1.25, 0.1], facing = \"light key\" },   # beside it"
+        ),
+        "{now}"
+    );
+    let meter = |d: &Desk| d.document.as_ref().expect("it is open").setup.meter.clone();
+    let rim = meter(window.state()).points[1].clone();
+    assert!((rim.position_m.x - 0.2).abs() < 1e-9);
+    // What cannot be is refused, and the file stays as it was.
+    type_into(&mut window, "rim looks to", "light kye");
+    assert_eq!(text(&window), now);
+    assert!(window.state().saying().is_some_and(|s| s.contains("kye")));
+
+    // Readings follow, and the exposure keeps its point when that is called otherwise.
+    until(&mut window, "readings", |d| {
+        let points = d
+            .mix
+            .as_ref()
+            .filter(|(_, fresh)| *fresh)
+            .map(|(m, _)| &m.points);
+        points.is_some_and(|p| p.len() == 2 && p[1].meter == meter(d).points[1])
+    });
+    window.run_steps(1);
+    assert!(window.query_all_by_label_contains("rim reads f/").count() == 1);
+
+    window.get_by_label("add a meter point").click();
+    window.run_steps(2);
+    window.event(egui::Event::Text("floor".into()));
+    window.run_steps(1);
+    window.key_press(Key::Enter);
+    window.run_steps(3);
+    let added = text(&window);
+    assert!(
+        added.contains("facing = \"light key\" },   # beside it\n  \"floor\",\n]"),
+        "{added}"
+    );
+    window.get_by_label("select meter point rim").focus();
+    window.run_steps(2);
+    window.key_press(Key::Delete);
+    window.run_steps(3);
+    let without = text(&window);
+    assert!(
+        without.contains("receptor = \"dome\" },   # the cloth\n  \"floor\",\n]"),
+        "{without}"
+    );
+    undo(&mut window);
+    assert_eq!(text(&window), added);
+    for _ in 0..4 {
+        undo(&mut window);
+    }
+    assert_eq!(text(&window), listed);
+}
+
+#[test]
+fn a_meter_that_lists_no_points_gets_a_list_with_the_first_change() {
+    let case = Case::new();
+    fs::write(&case.setup, SETUP.replace("points = [\"swatch\"]\n", ""))
+        .expect("it can be written");
+    let mut window = case.window();
+    to_meter_points(&mut window);
+    window.get_by_label("add a meter point").click();
+    window.run_steps(2);
+    window.event(egui::Event::Text("beside".into()));
+    window.run_steps(1);
+    window.key_press(Key::Enter);
+    window.run_steps(3);
+    let now = text(&window);
+    assert!(
+        now.contains("points = [\"swatch\", { name = \"beside\", at = \"swatch\" }]"),
+        "{now}"
+    );
+    // Called otherwise, from the line of what is selected.
+    type_into(&mut window, "meter points 2 name", "edge");
+    assert!(text(&window).contains("{ name = \"edge\", at = \"swatch\" }"));
+    for name in ["edge", "swatch"] {
+        window
+            .get_by_label(&format!("select meter point {name}"))
+            .focus();
+        window.run_steps(2);
+        window.key_press(Key::Delete);
+        window.run_steps(3);
+    }
+    assert!(
+        text(&window).contains("points = [\"swatch\"]"),
+        "one stays: {}",
+        text(&window)
+    );
+    assert!(
+        window
+            .state()
+            .saying()
+            .is_some_and(|s| s.contains("one point at least"))
+    );
+}
+
+#[test]
+fn a_scrim_is_added_and_its_cloth_chosen() {
+    let case = Case::new();
+    let mut window = case.window();
+    window.get_by_label("add a scrim").click();
+    window.run_steps(2);
+    window.event(egui::Event::Text("silk".into()));
+    window.run_steps(1);
+    window.key_press(Key::Enter);
+    window.run_steps(3);
+    assert!(
+        text(&window).contains("[[scrim]]\nname = \"silk\"\ncloth = \"half\""),
+        "{}",
+        text(&window)
+    );
+    choose(&mut window, "silk cloth half", "full");
+    assert!(text(&window).contains("cloth = \"full\""));
+    type_into(&mut window, "silk cloth", "1 stop");
+    assert!(text(&window).contains("cloth = \"1 stop\""));
+    type_into(
+        &mut window,
+        "silk cloth",
+        "{ straight = 0.1, scattered = 0.4 }",
+    );
+    assert!(text(&window).contains("cloth = { straight = 0.1, scattered = 0.4 }"));
+    window.get_by_label("silk cloth passes 50 %");
+    for _ in 0..4 {
+        undo(&mut window);
+    }
+    assert_eq!(text(&window), SETUP);
 }

@@ -9,6 +9,7 @@ use egui_kittest::kittest::Queryable;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 use swatchlight::app::desk::{Desk, Question, Surroundings};
@@ -160,7 +161,7 @@ fn desk(setup: &Path, journal: &Path) -> Desk {
     };
     let around = Surroundings {
         journal: Some(journal.to_path_buf()),
-        models: Box::new(models),
+        models: Arc::new(models),
         program: None,
     };
     let open: Opener = Box::new(|tell: Tell| {
@@ -267,7 +268,12 @@ fn work_survives_a_kill() {
     assert_eq!(fs::read_to_string(&setup).expect("it is there"), SETUP);
 
     let journal = folder.path().join("cache").join("unsaved");
-    let desk = desk(&setup, &journal);
+    let mut desk = desk(&setup, &journal);
+    let started = Instant::now();
+    while desk.opening().is_some() && started.elapsed() < Duration::from_secs(90) {
+        std::thread::sleep(Duration::from_millis(20));
+        desk.receive();
+    }
     let Some(Question::Restore(left)) = &desk.question else {
         panic!("{:?}", desk.question);
     };
@@ -339,4 +345,32 @@ fn greys(picture: &image::RgbImage) -> usize {
     let seen: std::collections::BTreeSet<[u8; 3]> =
         picture.pixels().map(|p| p.0.map(|c| c / 4)).collect();
     seen.len()
+}
+
+/// A screen, but nothing to draw on it with.
+#[test]
+fn without_an_adapter_it_is_said_what_to_install() {
+    let Some((_folder, setup)) = worked_on() else {
+        return;
+    };
+    let screen = Screen::new();
+    let mut program = screen.command(env!("CARGO_BIN_EXE_swatchlight"));
+    // A kind of graphics that this system has not.
+    let backend = if cfg!(target_os = "linux") {
+        "metal"
+    } else {
+        "vulkan"
+    };
+    let run = program.arg("open").arg(&setup).env("WGPU_BACKEND", backend);
+    let run = run.output().expect("the program starts");
+    let said = String::from_utf8_lossy(&run.stderr);
+    assert_eq!(run.status.code(), Some(1), "{said}");
+    assert!(
+        said.contains("no graphics adapter") && said.contains("command line works"),
+        "{said}"
+    );
+    assert!(
+        !said.contains(".rs") && !said.contains("registry"),
+        "{said}"
+    );
 }

@@ -139,3 +139,114 @@ fn what_is_not_there_is_said_with_what_to_type() {
     assert!(read(&w).lights[1].modifier != read(&written()).lights[1].modifier);
     assert!(Written::parse("[camera\nx = 1", "broken.toml").is_err());
 }
+
+/// Points of the meter are typed one by one, on lines of their own with their comments, in a row, or as tables.
+#[test]
+fn meter_points_change_one_by_one() {
+    let cases = [
+        (
+            "[meter]\npoints = [\n  \"face\",  # nose\n  \"chest\", # card\n]\n",
+            "meter.points.2.receptor",
+            "dome",
+            "[meter]\npoints = [\n  \"face\",  # nose\n  { at = \"chest\", receptor = \"dome\" }, # card\n]\n",
+        ),
+        (
+            "[meter]\npoints = [\n  \"face\",  # nose\n  \"chest\", # card\n]\n",
+            "meter.points.3",
+            "\"hem\"",
+            "[meter]\npoints = [\n  \"face\",  # nose\n  \"chest\", # card\n  \"hem\",\n]\n",
+        ),
+        (
+            "[meter]\npoints = [\n  \"face\",\n  \"chest\" # card\n]\n",
+            "meter.points.3",
+            "hem",
+            "[meter]\npoints = [\n  \"face\",\n  \"chest\" # card\n,\n  \"hem\"\n]\n",
+        ),
+        (
+            "[meter]\npoints = [\n  \"face\",  # nose\n  \"chest\", # card\n  \"hem\",   # shoe\n]\n",
+            "meter.points.2",
+            "",
+            "[meter]\npoints = [\n  \"face\",  # nose\n  \"hem\",   # shoe\n]\n",
+        ),
+        (
+            "[meter]\npoints = [\n  \"face\",  # nose\n  \"chest\", # card\n]\n",
+            "meter.points.2",
+            "",
+            "[meter]\npoints = [\n  \"face\",  # nose\n]\n",
+        ),
+        (
+            "[meter]\npoints = [\"face\", \"chest\", \"hem\"] # three\n",
+            "meter.points.1",
+            "",
+            "[meter]\npoints = [\"chest\", \"hem\"] # three\n",
+        ),
+        (
+            "[meter]\npoints = [\"face\", \"chest\"] # two\n",
+            "meter.points.3",
+            "{ name = \"low\", at = [0, 0.5, 0] }",
+            "[meter]\npoints = [\"face\", \"chest\", { name = \"low\", at = [0, 0.5, 0] }] # two\n",
+        ),
+        (
+            "[meter]\npoints = [\"face\", { at = \"chest\", facing = \"up\" }]\n",
+            "meter.points.2.facing",
+            "",
+            "[meter]\npoints = [\"face\", { at = \"chest\" }]\n",
+        ),
+        (
+            "[meter]\npoints = [\"face\", { at = \"chest\" }]\n",
+            "meter.points.1.at",
+            "[0, 1.6, 0.1]",
+            "[meter]\npoints = [[0, 1.6, 0.1], { at = \"chest\" }]\n",
+        ),
+        (
+            "[[meter.points]]\nat = \"face\" # nose\n",
+            "meter.points.1.receptor",
+            "dome",
+            "[[meter.points]]\nat = \"face\" # nose\nreceptor = \"dome\"\n",
+        ),
+        (
+            "[[meter.points]]\nat = \"face\"\n\n[[meter.points]]\nat = \"chest\"\n",
+            "meter.points.1",
+            "",
+            "\n[[meter.points]]\nat = \"chest\"\n",
+        ),
+    ];
+    for (before, key, typed, after) in cases {
+        let mut w = Written::parse(before, "t").expect("TOML");
+        let path = w.path(key).expect("a known key");
+        if typed.is_empty() {
+            w.remove(&path);
+        } else {
+            w.set(&path, typed).expect("it can be set");
+        }
+        assert_eq!(w.text(), after, "{key} = {typed}");
+        assert!(Written::parse(&w.text(), "t").is_ok());
+    }
+    let w = Written::parse(
+        "[meter]\npoints = [\"face\", { at = \"hem\", facing = \"up\" }]\n",
+        "t",
+    );
+    let mut w = w.expect("TOML");
+    let value = |w: &Written, key: &str| w.value(&w.path(key).expect("a known key"));
+    for (key, held) in [
+        ("meter.points.1.at", Some("face")),
+        ("meter.points.1.facing", None),
+        ("meter.points.2.at", Some("hem")),
+        ("meter.points.2.facing", Some("up")),
+        ("meter.points.3.at", None),
+    ] {
+        assert_eq!(value(&w, key).as_deref(), held, "{key}");
+    }
+    for (key, hint) in [
+        ("meter.points.0.at", "from 1"),
+        ("meter.points.x", "from 1"),
+        ("meter.points.1.recepter", "did you mean `receptor`?"),
+        ("meter.points.1.at.x", "meter.points.1.receptor"),
+    ] {
+        let error = w.path(key).expect_err(key);
+        assert!(error.hint.contains(hint), "{key}: {}", error.hint);
+    }
+    let far = w.path("meter.points.9.at").expect("a known key");
+    let error = w.set(&far, "hem").expect_err("there are two");
+    assert!(error.what.contains("2 points"), "{}", error.what);
+}

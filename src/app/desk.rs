@@ -1,10 +1,11 @@
 //! The desk: the setup on it, what is rendered of it, and how it is looked at. It knows nothing of
 //! windows; the shell and the tests both drive it.
 
-use super::document::{Document, OnDisk, OpenError};
+use super::document::{Document, OnDisk};
 use super::engine::{Basis, ClothWish, Engine, Opener, Shown};
-use super::journal::{Journal, Left};
+use super::journal::Left;
 use super::mixing::Looking;
+use super::opening::{Behind, Opening};
 use super::same_light::same_light;
 use super::theme::Theme;
 use super::words::Units;
@@ -23,8 +24,8 @@ use std::time::{Duration, Instant};
 pub struct Surroundings {
     /// Where unsaved work is kept; none for nowhere.
     pub journal: Option<PathBuf>,
-    /// Models of a setup at a path.
-    pub models: Box<dyn Fn(&Path) -> Models>,
+    /// Models of a setup at a path; asked beside the window, since it looks at the disk.
+    pub models: Arc<dyn Fn(&Path) -> Models + Send + Sync>,
     /// The program that makes stills, where there is one: this one.
     pub program: Option<PathBuf>,
 }
@@ -46,11 +47,18 @@ pub enum Question {
     /// A path to open.
     Open(String),
     /// A path to save to.
-    SaveAs(String),
+    SaveAs {
+        /// As typed.
+        path: String,
+        /// Why it is asked, where saving elsewhere failed.
+        why: Option<String>,
+        /// What is to be done once it is saved.
+        then: Option<Next>,
+    },
     /// A path for a still, and samples.
     Still(String, String),
     /// The path is taken.
-    Replace(PathBuf),
+    Replace(PathBuf, Option<Next>),
     /// The file on disk is another.
     Clash(String),
     /// Unsaved work of an earlier window.
@@ -106,14 +114,19 @@ pub struct Desk {
     pub remix_took: Duration,
     pub(super) views: super::sheet::Views,
     pub(super) making: Option<super::stills::Making>,
-    around: Surroundings,
-    engine: Engine,
+    pub(super) around: Surroundings,
+    pub(super) wake: Arc<dyn Fn() + Send + Sync>,
+    pub(super) opening: Option<Opening>,
+    pub(super) behind: Behind,
+    pub(super) engine: Engine,
     asked: Option<Asked>,
     mixed: Option<(u64, u64)>,
     garment: GarmentRead,
     looked_at_disk: Instant,
     /// The file being read, to be compared, and the document's saves when that began.
     disk: Option<(u64, Receiver<Option<String>>)>,
+    /// Whether it was said that unsaved work is not kept.
+    told_of_journal: bool,
 }
 
 /// The garment in the picture as read last.
@@ -143,6 +156,8 @@ impl Desk {
         open: Opener,
         wake: impl Fn() + Send + Sync + 'static,
     ) -> Self {
+        let wake: Arc<dyn Fn() + Send + Sync> = Arc::new(wake);
+        let its = Arc::clone(&wake);
         Self {
             document: None,
             shown: Shown::default(),
@@ -162,13 +177,17 @@ impl Desk {
             remix_took: Duration::ZERO,
             views: Default::default(),
             making: None,
+            behind: Behind::of(around.journal.clone(), Arc::clone(&wake)),
             around,
-            engine: Engine::start(open, wake),
+            engine: Engine::start(open, move || its()),
+            wake,
+            opening: None,
             asked: None,
             mixed: None,
             garment: GarmentRead::default(),
             looked_at_disk: Instant::now(),
             disk: None,
+            told_of_journal: false,
         }
     }
 
@@ -188,54 +207,20 @@ impl Desk {
         (when.elapsed() < SAID_FOR).then_some(what)
     }
 
-    /// Opens a setup, or a still that carries one; asks first where there is unsaved work.
-    pub fn open(&mut self, path: &Path) {
-        if self.document.as_ref().is_some_and(Document::is_unsaved) {
-            self.question = Some(Question::Unsaved(Next::Open(path.to_path_buf())));
-            return;
-        }
-        match self.try_open(path) {
-            Ok(()) => {}
-            Err(e) => self.say(e.to_string()),
-        }
-    }
-
-    fn try_open(&mut self, path: &Path) -> Result<(), OpenError> {
-        let journal = Journal::of(self.around.journal.as_deref(), Some(path));
-        let left = journal.left();
-        let models = (self.around.models)(path);
-        let document = Document::open(path, models, journal)?;
-        let other = left.filter(|l| l.text != document.text());
-        self.put(document);
-        self.question = other.map(Question::Restore);
-        Ok(())
-    }
-
-    /// Puts a new setup on the desk, not yet in a file.
-    ///
-    /// # Errors
-    /// When the text is no good setup.
-    pub fn start_new(&mut self, text: String) -> Result<(), OpenError> {
-        let journal = Journal::of(self.around.journal.as_deref(), None);
-        let models = (self.around.models)(Path::new("new.toml"));
-        let document = Document::new(None, "a new setup".into(), text, models, journal)?;
-        self.put(document);
-        Ok(())
-    }
-
-    /// Unsaved work that an earlier window left of a setup that had no file.
-    pub fn left_behind(&self) -> Option<Left> {
-        Journal::of(self.around.journal.as_deref(), None).left()
-    }
-
-    fn put(&mut self, document: Document) {
+    /// Puts a setup on the desk in place of what is there.
+    pub(super) fn put(&mut self, document: Document, prepared: bool) {
         let lights = document.setup.lights.first();
         self.selected = lights.map(|l| Thing::new(crate::report::plan::Kind::Light, &*l.name));
         self.cloth_point = document.setup.meter.expose_at.name.clone();
-        // The set is built while the window opens.
-        let setup = Arc::clone(&document.setup);
-        self.engine.ask(setup, &document.models, [0; 2], None);
-        self.document = Some(document);
+        if !prepared {
+            let setup = Arc::clone(&document.setup);
+            self.engine
+                .ask(setup, document.memory.models(), [0; 2], None);
+        }
+        if let Some(before) = self.document.replace(document) {
+            // Its journal is finished beside the window.
+            std::thread::spawn(move || drop(before));
+        }
         self.held = None;
         self.looking = Looking::default();
         self.mix = None;
@@ -252,6 +237,7 @@ impl Desk {
         if let Some(Err(wrong)) = polled {
             self.say(wrong);
         }
+        self.tell_of_journal();
         self.look_at_disk();
         self.ask(picture_px, cloth_px);
         self.remix();
@@ -259,7 +245,19 @@ impl Desk {
         self.poll_still();
     }
 
-    /// Looks at the file beside the window, since a folder on a network can take its time.
+    /// Says, once, that a crash would cost the work that is not saved.
+    fn tell_of_journal(&mut self) {
+        let trouble = self.document.as_ref().and_then(Document::journal_trouble);
+        if let (Some(why), false) = (&trouble, self.told_of_journal) {
+            self.say(format!(
+                "Unsaved work is not kept for after a crash, so save now and then: {why}. --cache FOLDER names another \
+                 folder to keep it in."
+            ));
+        }
+        self.told_of_journal = trouble.is_some();
+    }
+
+    /// Looks at the file beside the window, and at the models it names, since a folder on a network can take its time.
     fn look_at_disk(&mut self) {
         let Some(document) = &mut self.document else {
             return;
@@ -271,7 +269,8 @@ impl Desk {
                 Err(TryRecvError::Disconnected) => None,
             };
             // What was read before a save is older than what is here.
-            let still_so = *saves == document.saves() && self.question.is_none();
+            let still_so =
+                *saves == document.saves() && self.question.is_none() && !document.is_checking();
             self.disk = None;
             if still_so {
                 self.found_on_disk(text);
@@ -282,14 +281,15 @@ impl Desk {
             return;
         }
         self.looked_at_disk = Instant::now();
-        if let Some(path) = document.path.clone() {
-            let (tell, answer) = channel();
-            std::thread::spawn(move || {
-                // Nobody may be waiting any more.
-                let _ = tell.send(std::fs::read_to_string(&path).ok());
-            });
-            self.disk = Some((document.saves(), answer));
-        }
+        let (path, memory) = (document.path.clone(), document.memory.clone());
+        let (tell, answer) = channel();
+        std::thread::spawn(move || {
+            memory.refresh();
+            let text = path.and_then(|path| std::fs::read_to_string(path).ok());
+            // Nobody may be waiting any more.
+            let _ = tell.send(text);
+        });
+        self.disk = Some((document.saves(), answer));
     }
 
     fn found_on_disk(&mut self, text: Option<String>) {
@@ -328,8 +328,12 @@ impl Desk {
             return;
         }
         let setup = Arc::clone(setup);
-        self.engine
-            .ask(Arc::clone(&setup), &document.models, px, cloth.clone());
+        self.engine.ask(
+            Arc::clone(&setup),
+            document.memory.models(),
+            px,
+            cloth.clone(),
+        );
         self.asked = Some(Asked { setup, px, cloth });
     }
 
@@ -363,8 +367,8 @@ impl Desk {
         let (Some(document), Some(basis)) = (&self.document, &self.shown.basis) else {
             return;
         };
-        let exact = u64::from(basis.exact);
-        let now = (document.revision, 2 * basis.number + exact);
+        let exactness = u64::from(basis.exact) + u64::from(basis.edges_known);
+        let now = (document.revision, 3 * basis.number + exactness);
         if self.mixed == Some(now) {
             return;
         }
@@ -451,16 +455,12 @@ impl Desk {
 
     /// Goes on although there is unsaved work, which is given up.
     pub fn give_up(&mut self, next: Next) {
-        if let Some(document) = &self.document {
+        if let Some(document) = &mut self.document {
             document.give_up();
         }
         match next {
             Next::Close => self.closing = true,
-            Next::Open(path) => {
-                if let Err(e) = self.try_open(&path) {
-                    self.say(e.to_string());
-                }
-            }
+            Next::Open(path) => self.open_instead(&path),
         }
     }
 
@@ -472,7 +472,7 @@ impl Desk {
     /// Whether work is going on, so that the window looks again.
     pub fn is_busy(&self) -> bool {
         let checking = self.document.as_ref().is_some_and(Document::is_checking);
-        checking || self.making.is_some()
+        checking || self.making.is_some() || self.opening.is_some()
     }
 }
 

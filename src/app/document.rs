@@ -2,12 +2,13 @@
 //! its own beside the text; every change goes through [`Written`] and the parser.
 
 use super::journal::Journal;
-use crate::report::{Overwrite, StillError, is_still, read_still, write_whole};
+use super::memory::Memory;
+use crate::report::{Overwrite, StillError, is_still, read_still_from, write_whole};
 use crate::scene::models::Models;
 use crate::setup::written::Written;
-use crate::setup::{Checked, Options, Problem, Problems, Setup, Severity, parse_with};
+use crate::setup::{Checked, Problem, Problems, Setup, Severity};
 use std::fs;
-use std::io::{self, Write};
+use std::io::{self, Cursor, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
@@ -18,13 +19,15 @@ pub struct Document {
     pub path: Option<PathBuf>,
     /// How messages call it.
     pub shown: String,
-    /// Its models.
-    pub models: Models,
+    /// Its models, and what is known of them.
+    pub memory: Memory,
     /// What the text says.
     pub setup: Arc<Setup>,
     /// Warnings and cautions.
     pub notes: Problems,
     text: String,
+    /// The same, ready to be changed.
+    written: Written,
     /// The text on disk as last read or written.
     saved: String,
     /// How often that has changed.
@@ -39,11 +42,13 @@ pub struct Document {
     pub revision: u64,
 }
 
-/// A text being checked beside the window, since a figure may have to be built for it.
+/// A text being checked beside the window, since it names what is not known yet: a file has to be read, or a
+/// figure to be built.
 struct Checking {
     text: String,
     answer: Receiver<Result<Checked, Problems>>,
     kind: Change,
+    part_of: Option<String>,
 }
 
 #[derive(Clone, Copy, PartialEq)]
@@ -73,6 +78,17 @@ pub enum OpenError {
     Problems(Problems),
 }
 
+/// Why a setup cannot be saved.
+#[derive(Debug, thiserror::Error)]
+pub enum SaveError {
+    /// The file is there, and locked.
+    #[error("{} is read-only", .0.display())]
+    ReadOnly(PathBuf),
+    /// All else that the system says.
+    #[error(transparent)]
+    Other(#[from] StillError),
+}
+
 /// What the disk holds beside what is on the desk.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum OnDisk {
@@ -85,7 +101,7 @@ pub enum OnDisk {
 }
 
 impl Document {
-    /// Opens a setup file, or a still that carries one.
+    /// Opens a setup file, or a still that carries one. Reads the disk, and may build a figure.
     ///
     /// # Errors
     /// [`OpenError`].
@@ -97,7 +113,7 @@ impl Document {
         };
         let bytes = fs::read(path).map_err(unreadable)?;
         if is_still(&bytes) {
-            let inside = read_still(path)?.setup_toml;
+            let inside = read_still_from(Cursor::new(bytes))?.setup_toml;
             return Self::new(
                 None,
                 format!("{shown} (setup inside)"),
@@ -111,7 +127,7 @@ impl Document {
         Self::new(Some(path.to_path_buf()), shown, text, models, journal)
     }
 
-    /// Takes up a text.
+    /// Takes up a text. Reads from disk what it names.
     ///
     /// # Errors
     /// [`OpenError::Problems`].
@@ -122,8 +138,9 @@ impl Document {
         models: Models,
         journal: Journal,
     ) -> Result<Self, OpenError> {
-        let Checked { setup, notes } =
-            parse_with(&text, &shown, &models, Options::default()).map_err(OpenError::Problems)?;
+        let memory = Memory::new(models);
+        let Checked { setup, notes } = memory.check(&text, &shown).map_err(OpenError::Problems)?;
+        let written = Written::parse(&text, &shown).map_err(OpenError::Problems)?;
         Ok(Self {
             saved: if path.is_some() {
                 text.clone()
@@ -133,10 +150,11 @@ impl Document {
             saves: 0,
             path,
             shown,
-            models,
+            memory,
             setup: Arc::new(setup),
             notes,
             text,
+            written,
             undo: Vec::new(),
             redo: Vec::new(),
             step: None,
@@ -163,8 +181,7 @@ impl Document {
 
     /// What a key holds, as typed; nothing where it is left out.
     pub fn value(&self, key: &str) -> Option<String> {
-        let written = Written::parse(&self.text, &self.shown).ok()?;
-        written.value(&written.path(key).ok()?)
+        self.written.value(&self.written.path(key).ok()?)
     }
 
     /// Types values into keys, as one step. Changes that name the same `part_of` one after the other
@@ -191,8 +208,7 @@ impl Document {
             };
             edited.map_err(|e| format!("{} ({})", e.what, e.hint))?;
         }
-        let figure = changes.iter().any(|(key, _)| key.starts_with("figure."));
-        self.take_up(written.text(), Change::Typed, part_of, figure)
+        self.take_up(written.text(), Change::Typed, part_of)
     }
 
     /// Adds a light or board.
@@ -204,7 +220,7 @@ impl Document {
         written
             .add(kind, name, keys)
             .map_err(|e| format!("{} ({})", e.what, e.hint))?;
-        self.take_up(written.text(), Change::Typed, None, false)
+        self.take_up(written.text(), Change::Typed, None)
     }
 
     /// Takes a light or board away.
@@ -216,19 +232,26 @@ impl Document {
         if !written.take_away(name) {
             return Err(format!("there is no \"{name}\""));
         }
-        self.take_up(written.text(), Change::Typed, None, false)
+        self.take_up(written.text(), Change::Typed, None)
     }
 
+    /// What the next change is made to: what is being checked, if anything is.
     fn written(&self) -> Result<Written, String> {
-        Written::parse(&self.text, &self.shown).map_err(|p| first_error(&p))
+        match &self.checking {
+            None => Ok(self.written.clone()),
+            Some(c) => Written::parse(&c.text, &self.shown).map_err(|p| first_error(&p)),
+        }
     }
 
     /// Undoes the last step. Whether there was one.
     pub fn undo(&mut self) -> bool {
+        if self.checking.take().is_some() {
+            return true;
+        }
         let Some(text) = self.undo.last().cloned() else {
             return false;
         };
-        self.take_up(text, Change::Undone, None, true).is_ok()
+        self.take_up(text, Change::Undone, None).is_ok()
     }
 
     /// Does again what was undone. Whether there was anything.
@@ -236,7 +259,7 @@ impl Document {
         let Some(text) = self.redo.last().cloned() else {
             return false;
         };
-        self.take_up(text, Change::Redone, None, true).is_ok()
+        self.take_up(text, Change::Redone, None).is_ok()
     }
 
     /// Whether there is something to undo, and to do again.
@@ -249,31 +272,31 @@ impl Document {
         self.step = None;
     }
 
-    /// Checks a text and takes it up if it is good. Where a figure may have to be built it is checked beside,
+    /// Checks a text and takes it up if it is good. Where it names what is not known yet it is checked beside,
     /// and [`Self::poll`] takes it up.
-    fn take_up(
-        &mut self,
-        text: String,
-        kind: Change,
-        part_of: Option<&str>,
-        beside: bool,
-    ) -> Result<(), String> {
+    fn take_up(&mut self, text: String, kind: Change, part_of: Option<&str>) -> Result<(), String> {
         if text == self.text && kind == Change::Typed {
+            self.checking = None;
             return Ok(());
         }
-        if beside {
-            let (tell, answer) = channel();
-            let (its, shown, models) = (text.clone(), self.shown.clone(), self.models.clone());
-            std::thread::spawn(move || {
-                // Nobody may be waiting any more.
-                let _ = tell.send(parse_with(&its, &shown, &models, Options::default()));
-            });
-            self.checking = Some(Checking { text, answer, kind });
+        if let Some(checked) = self.memory.check_at_once(&text, &self.shown) {
+            let checked = checked.map_err(|p| first_error(&p))?;
+            self.checking = None;
+            self.accept(text, checked, kind, part_of);
             return Ok(());
         }
-        let checked = parse_with(&text, &self.shown, &self.models, Options::default());
-        let checked = checked.map_err(|p| first_error(&p))?;
-        self.accept(text, checked, kind, part_of);
+        let (tell, answer) = channel();
+        let (its, shown, memory) = (text.clone(), self.shown.clone(), self.memory.clone());
+        std::thread::spawn(move || {
+            // Nobody may be waiting any more.
+            let _ = tell.send(memory.check(&its, &shown));
+        });
+        self.checking = Some(Checking {
+            text,
+            answer,
+            kind,
+            part_of: part_of.map(str::to_owned),
+        });
         Ok(())
     }
 
@@ -290,17 +313,31 @@ impl Document {
             }
             Ok(answer) => answer,
         };
-        let Checking { text, kind, .. } = self.checking.take()?;
+        let Checking {
+            text,
+            kind,
+            part_of,
+            ..
+        } = self.checking.take()?;
         Some(match answer {
-            Err(problems) => Err(first_error(&problems)),
+            Err(problems) => {
+                if kind == Change::Disk {
+                    // Said once: until the file changes again there is nothing new to say.
+                    self.keep_mine(text);
+                }
+                Err(first_error(&problems))
+            }
             Ok(checked) => {
-                self.accept(text, checked, kind, None);
+                self.accept(text, checked, kind, part_of.as_deref());
                 Ok(())
             }
         })
     }
 
     fn accept(&mut self, text: String, checked: Checked, kind: Change, part_of: Option<&str>) {
+        if let Ok(written) = Written::parse(&text, &self.shown) {
+            self.written = written;
+        }
         let before = std::mem::replace(&mut self.text, text);
         match kind {
             Change::Undone => {
@@ -327,12 +364,16 @@ impl Document {
         self.setup = Arc::new(checked.setup);
         self.notes = checked.notes;
         self.revision += 1;
-        // A journal that cannot be written costs safety, not work; saving will say what is wrong.
-        let _ = if self.is_unsaved() {
-            self.journal.write(self.path.as_deref(), &self.text)
+        if self.is_unsaved() {
+            self.journal.write(self.path.as_deref(), &self.text);
         } else {
-            self.journal.clear()
-        };
+            self.journal.clear();
+        }
+    }
+
+    /// Why unsaved work is not kept at present, if so: a crash would cost it.
+    pub fn journal_trouble(&self) -> Option<String> {
+        self.journal.trouble()
     }
 
     /// Puts work saved by an earlier window's journal on the desk, as a step that can be undone.
@@ -340,16 +381,20 @@ impl Document {
     /// # Errors
     /// When the text is no good setup any more.
     pub fn restore(&mut self, text: String) -> Result<(), String> {
-        self.take_up(text, Change::Typed, None, false)
+        self.take_up(text, Change::Typed, None)
     }
 
     /// Saves to a path, which becomes the setup's own. `overwrite` is for a path that is not.
     ///
     /// # Errors
     /// What keeps it from being written.
-    pub fn save(&mut self, path: &Path, overwrite: Overwrite) -> Result<(), StillError> {
+    pub fn save(&mut self, path: &Path, overwrite: Overwrite) -> Result<(), SaveError> {
         let own = self.path.as_deref() == Some(path);
         let overwrite = if own { Overwrite::Force } else { overwrite };
+        // It is put in the old one's place, which would take no notice of that one's being locked.
+        if fs::metadata(path).is_ok_and(|m| m.is_file() && m.permissions().readonly()) {
+            return Err(SaveError::ReadOnly(path.to_path_buf()));
+        }
         write_whole(path, overwrite, |w| w.write_all(self.text.as_bytes()))?;
         self.saved = self.text.clone();
         self.saves += 1;
@@ -357,7 +402,7 @@ impl Document {
             self.path = Some(path.to_path_buf());
             self.shown = path.display().to_string();
         }
-        let _ = self.journal.clear();
+        self.journal.clear();
         Ok(())
     }
 
@@ -385,7 +430,7 @@ impl Document {
     /// # Errors
     /// When it is no good setup; the desk keeps what it had.
     pub fn take_from_disk(&mut self, text: String) -> Result<(), String> {
-        self.take_up(text, Change::Disk, None, false)
+        self.take_up(text, Change::Disk, None)
     }
 
     /// Keeps what is here although the disk holds something else: the next save writes over that.
@@ -395,8 +440,23 @@ impl Document {
     }
 
     /// Forgets the journal: the window closes, and what is unsaved was given up.
-    pub fn give_up(&self) {
-        let _ = self.journal.clear();
+    pub fn give_up(&mut self) {
+        self.journal.clear();
+    }
+}
+
+impl SaveError {
+    /// Another place to save to, in the same folder where that is likely to do.
+    pub fn elsewhere(&self, path: &Path) -> PathBuf {
+        let name = path.file_name().unwrap_or("my-setup.toml".as_ref());
+        if let Self::ReadOnly(_) = self {
+            let stem = path.file_stem().unwrap_or("my-setup".as_ref());
+            return path.with_file_name(format!("{}-2.toml", stem.to_string_lossy()));
+        }
+        let home = ["HOME", "USERPROFILE"].map(std::env::var_os);
+        let mut home = home.into_iter().flatten().map(PathBuf::from);
+        let other = |folder: &PathBuf| path.parent() != Some(folder);
+        home.find(other).unwrap_or_default().join(name)
     }
 }
 

@@ -60,6 +60,8 @@ pub struct Basis {
     pub mix: Mix,
     /// Shadow edges where the exposure is read.
     pub edges: Vec<EdgeReading>,
+    /// Whether those are of this light, and not of what was shown before.
+    pub edges_known: bool,
     /// Whether the readings are as exact as `read` gives them.
     pub exact: bool,
 }
@@ -163,12 +165,15 @@ pub type Tell = Box<dyn FnMut(&str) + Send>;
 pub struct Engine {
     shared: Arc<Shared>,
     thread: Option<JoinHandle<()>>,
-    number: u64,
 }
 
+/// Asks for a set to be built, from anywhere.
+#[derive(Clone)]
+pub struct Ahead(Arc<Shared>);
+
 struct Shared {
-    /// The latest wish, until it is taken up.
-    wish: Mutex<Option<Wish>>,
+    /// The latest wish, until it is taken up, and how many there were.
+    wish: Mutex<(Option<Wish>, u64)>,
     come: Condvar,
     /// Set when a newer wish has come, or the window closes.
     stop: AtomicBool,
@@ -193,39 +198,35 @@ impl Engine {
             .name("light".into())
             .spawn(move || its.work(open))
             .ok();
-        Self {
-            shared,
-            thread,
-            number: 0,
-        }
+        Self { shared, thread }
     }
 
     /// Asks for something else to be shown; what was being made is dropped. Returns the wish's number.
     pub fn ask(
-        &mut self,
+        &self,
         setup: Arc<Setup>,
         models: &Models,
         picture_px: [u32; 2],
         cloth: Option<ClothWish>,
     ) -> u64 {
-        self.number += 1;
-        let wish = Wish {
-            number: self.number,
-            setup,
-            models: models.clone(),
-            picture_px,
-            cloth,
-        };
-        let mut waiting = lock(&self.shared.wish);
-        *waiting = Some(wish);
-        self.shared.stop.store(true, Ordering::Relaxed);
-        self.shared.come.notify_one();
-        self.number
+        self.shared.ask(setup, models, picture_px, cloth)
+    }
+
+    /// For whoever knows first what is to be shown.
+    pub fn ahead(&self) -> Ahead {
+        Ahead(Arc::clone(&self.shared))
     }
 
     /// What there is to look at.
     pub fn shown(&self) -> Shown {
         lock(&self.shared.shown).clone()
+    }
+}
+
+impl Ahead {
+    /// Has the set built, while nobody knows yet how large the picture is to be.
+    pub fn prepare(&self, setup: Arc<Setup>, models: &Models) {
+        self.0.ask(setup, models, [0; 2], None);
     }
 }
 
@@ -242,6 +243,28 @@ impl Drop for Engine {
 }
 
 impl Shared {
+    fn ask(
+        &self,
+        setup: Arc<Setup>,
+        models: &Models,
+        picture_px: [u32; 2],
+        cloth: Option<ClothWish>,
+    ) -> u64 {
+        let models = models.clone();
+        let (waiting, number) = &mut *lock(&self.wish);
+        *number += 1;
+        *waiting = Some(Wish {
+            number: *number,
+            setup,
+            models,
+            picture_px,
+            cloth,
+        });
+        self.stop.store(true, Ordering::Relaxed);
+        self.come.notify_one();
+        *number
+    }
+
     fn work(self: Arc<Self>, open: Opener) {
         let telling = Arc::clone(&self);
         let tell: Tell = Box::new(move |text| telling.show(|s| s.told.push(text.to_owned())));
@@ -273,7 +296,7 @@ impl Shared {
             if self.closing.load(Ordering::Relaxed) {
                 return None;
             }
-            if let Some(wish) = waiting.take() {
+            if let Some(wish) = waiting.0.take() {
                 self.stop.store(false, Ordering::Relaxed);
                 return Some(wish);
             }
@@ -285,6 +308,10 @@ impl Shared {
     fn show(&self, change: impl FnOnce(&mut Shown)) {
         change(&mut lock(&self.shown));
         (self.wake)();
+    }
+
+    fn basis(&self) -> Option<Arc<Basis>> {
+        lock(&self.shown).basis.clone()
     }
 
     fn stage(&self, what: &str) {

@@ -66,6 +66,7 @@ fn show_page(desk: &mut Desk, ui: &mut Ui) {
     let theme = desk.theme();
     let page = ui.max_rect();
     let inner = page.shrink2(vec2(EDGE, 10.0));
+    desk.receive();
     if desk.document.is_none() {
         answers::welcome(desk, ui, inner, &theme);
         answers::show(desk, ui, &theme);
@@ -78,7 +79,9 @@ fn show_page(desk: &mut Desk, ui: &mut Ui) {
         Pos2::new(inner.right(), bottom.top() - 8.0),
     );
     heading(desk, ui, top, &theme);
-    let places = Places::of(middle, aspect(desk), table::wanted_height(desk));
+    // The meter's points come into sight where the drawings stay large; elsewhere they are scrolled to.
+    let wanted = table::wanted_height(desk, 0.46 * middle.height());
+    let places = Places::of(middle, aspect(desk), wanted);
     let scale = ui.ctx().pixels_per_point();
     desk.views.asked_px = (
         pixels_of(places.picture.shrink(picture::BORDER).size(), scale),

@@ -48,7 +48,8 @@ pub enum ShellError {
 /// # Errors
 /// Where there is no screen, or nothing to draw with.
 pub fn run(make: impl FnOnce(Waker) -> Desk, size: [f64; 2], scale: f32) -> Result<(), ShellError> {
-    let no_screen = |e: winit::error::EventLoopError| ShellError::NoScreen(e.to_string());
+    let no_screen =
+        |e: winit::error::EventLoopError| ShellError::NoScreen(without_source(&e.to_string()));
     let events = EventLoop::<Wake>::with_user_event()
         .build()
         .map_err(no_screen)?;
@@ -75,6 +76,16 @@ pub fn run(make: impl FnOnce(Waker) -> Desk, size: [f64; 2], scale: f32) -> Resu
         Some(failed) => Err(failed),
         None => Ok(()),
     }
+}
+
+/// What a system's error says, without the library's own place in its source, which tells a photographer
+/// nothing.
+fn without_source(said: &str) -> String {
+    let own = said.strip_prefix("os error at ");
+    let said = own
+        .and_then(|rest| Some(rest.split_once(".rs:")?.1.split_once(": ")?.1))
+        .unwrap_or(said);
+    said.trim_end_matches('.').to_owned()
 }
 
 struct Shell {
@@ -107,9 +118,12 @@ impl Shell {
             .with_visible(false);
         let window = events
             .create_window(attributes)
-            .map_err(|e| ShellError::NoScreen(e.to_string()))?;
+            .map_err(|e| ShellError::NoScreen(without_source(&e.to_string())))?;
         let window = Arc::new(window);
-        let no_adapter = |e: egui_wgpu::WgpuError| ShellError::NoAdapter(e.to_string());
+        // Of no backend there is nothing to list.
+        let no_adapter = |e: egui_wgpu::WgpuError| {
+            ShellError::NoAdapter(e.to_string().trim_end_matches(": {}").to_owned())
+        };
         let mut painter = pollster::block_on(Painter::new(
             self.ctx.clone(),
             WgpuConfiguration::default(),
@@ -243,6 +257,28 @@ impl ApplicationHandler<Wake> for Shell {
         }
         if open.state.on_window_event(&open.window, &event).repaint {
             open.window.request_redraw();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::without_source;
+
+    #[test]
+    fn no_path_of_a_library_is_told() {
+        for (said, told) in [
+            (
+                "os error at /home/x: y/winit-0.30/src/platform_impl/linux/mod.rs:765: no display is set.",
+                "no display is set",
+            ),
+            (
+                r"os error at C:\\Users\\x\\mod.rs:7: Failed to open: it is gone",
+                "Failed to open: it is gone",
+            ),
+            ("Exit Failure: 3", "Exit Failure: 3"),
+        ] {
+            assert_eq!(without_source(said), told);
         }
     }
 }

@@ -50,7 +50,7 @@ pub fn open(run: &OpenRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
     };
     let around = Surroundings {
         journal: folder.map(|f| f.join("unsaved")),
-        models: Box::new(models),
+        models: Arc::new(models),
         program: env::current_exe().ok(),
     };
     let make = |proxy: shell::Waker| {
@@ -76,12 +76,20 @@ pub fn open(run: &OpenRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
 
 fn refused(error: ShellError) -> Failure {
     let hint = match error {
+        ShellError::NoScreen(_) if cfg!(all(unix, not(target_os = "macos"))) => {
+            "start it from a desktop, or with DISPLAY or WAYLAND_DISPLAY set to one; from afar, ssh -X brings \
+             the window to your own screen; where there is no screen at all, xvfb-run (Debian package xvfb) \
+             stands in for one. The command line works without a window: swatchlight still, read and sheet make the \
+             picture, the readings and the sheet"
+        }
         ShellError::NoScreen(_) => {
-            "the window needs a screen; still, read, sheet and all else work without one"
+            "start it from a desktop session. The command line works without a window: swatchlight still, read and \
+             sheet make the picture, the readings and the sheet"
         }
         ShellError::NoAdapter(_) => {
-            "install a graphics driver with Vulkan, Metal or DirectX 12 (on Debian, mesa-vulkan-drivers is one \
-             that needs no graphics card); still, read, sheet and all else work without one"
+            "install a graphics driver with Vulkan, Metal or DirectX 12 (on Debian, the package mesa-vulkan-drivers \
+             holds one that needs no graphics card). The command line works without a window: swatchlight still, \
+             read and sheet make the picture, the readings and the sheet"
         }
     };
     Failure::Message {

@@ -130,12 +130,26 @@ impl Take {
     /// As [`Take::new`].
     pub fn of_gathered(
         setup: Setup,
+        studio: Studio,
+        gathered: &Gathered,
+        expose: Expose,
+    ) -> Result<Self, TakeError> {
+        let mut take = Self::without_edges(setup, studio, gathered, expose)?;
+        take.find_edges();
+        Ok(take)
+    }
+
+    /// As [`Take::of_gathered`], with the shadow edges still to be found ([`Take::find_edges`]).
+    ///
+    /// # Errors
+    /// As [`Take::new`].
+    pub fn without_edges(
+        setup: Setup,
         mut studio: Studio,
         gathered: &Gathered,
         expose: Expose,
     ) -> Result<Self, TakeError> {
         let mix = Mix::new(&setup, &studio, gathered, expose)?;
-        let edges = edges_of(&setup, &studio);
         studio.set_aperture(&setup, mix.f_number);
         studio.scene.set_mix(&mix.weights);
         Ok(Self {
@@ -147,7 +161,7 @@ impl Take {
             expose_at: mix.expose_at,
             ratios: mix.ratios,
             evenness_stops: mix.evenness_stops,
-            edges,
+            edges: Vec::new(),
             f_number: mix.f_number,
             card_rgb: mix.card_rgb,
             weights: mix.weights,
@@ -299,6 +313,11 @@ impl Take {
             weights: self.weights.clone(),
             development: self.development,
         }
+    }
+
+    /// Finds the shadow edges.
+    pub fn find_edges(&mut self) {
+        self.edges = edges_of(&self.setup, &self.studio);
     }
 
     /// Takes up light gathered anew, such as longer.

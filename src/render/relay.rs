@@ -24,9 +24,14 @@ pub struct Relay {
     /// Whether the other ran last.
     on_other: bool,
     coming: Coming,
+    /// Meters read so far, until anything gets ready.
+    reads: u32,
     /// Set while anything gets ready.
     making: Arc<AtomicBool>,
 }
+
+/// Readings before graphics are looked for, where no picture is asked for.
+const READS_BEFORE: u32 = 4;
 
 /// What decides how a kernel is compiled.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,7 +56,7 @@ enum Coming {
 }
 
 impl Relay {
-    /// Runs on `first` until `make` has made the other ready, on a thread of its own from the first pass on.
+    /// Runs on `first` until `make` has made the other ready, on a thread of its own once the first pass is made.
     pub fn new(
         first: Box<dyn Executor>,
         make: impl FnOnce(Shape) -> Option<Box<dyn Executor>> + Send + 'static,
@@ -61,6 +66,7 @@ impl Relay {
             other: None,
             on_other: false,
             coming: Coming::Waiting(Box::new(make)),
+            reads: 0,
             making: Arc::default(),
         }
     }
@@ -87,8 +93,8 @@ impl Relay {
         })
     }
 
-    /// The executor for a scene: the other if it is ready for it. Has it made ready if nobody has.
-    fn turn(&mut self, scene: &Scene) -> &mut dyn Executor {
+    /// Has the other made ready, if nobody has.
+    fn begin(&mut self, scene: &Scene) {
         self.coming = match std::mem::replace(&mut self.coming, Coming::Nothing) {
             Coming::Waiting(make) => {
                 let shape = Shape {
@@ -99,6 +105,14 @@ impl Relay {
                 self.beside(move || make(shape))
                     .map_or(Coming::Nothing, Coming::Other)
             }
+            coming => coming,
+        };
+    }
+
+    /// The executor for a scene: the other if it is ready for it.
+    fn turn(&mut self, scene: &Scene) -> &mut dyn Executor {
+        self.coming = match std::mem::replace(&mut self.coming, Coming::Nothing) {
+            Coming::Waiting(make) => Coming::Waiting(make),
             Coming::Other(made) => match made.try_recv() {
                 Err(TryRecvError::Empty) => Coming::Other(made),
                 Ok(other) => {
@@ -238,7 +252,10 @@ impl Executor for Relay {
         passes: Passes,
         stop: &AtomicBool,
     ) -> Result<(), ExecutorError> {
-        self.turn(scene).render(scene, film, passes, stop)
+        self.turn(scene).render(scene, film, passes, stop)?;
+        // Not before there is something to see: looking for graphics takes a core, and there may be but two.
+        self.begin(scene);
+        Ok(())
     }
 
     fn read(
@@ -248,6 +265,10 @@ impl Executor for Relay {
         first_block: u32,
         blocks: u32,
     ) -> Result<Vec<Vec<Block>>, ExecutorError> {
+        self.reads += 1;
+        if self.reads > READS_BEFORE {
+            self.begin(scene);
+        }
         self.turn(scene)
             .read(scene, block_samples, first_block, blocks)
     }

@@ -208,6 +208,24 @@ struct Branch {
     binary_depth: usize,
 }
 
+/// Up to eight binary nodes.
+#[derive(Clone, Copy, Default)]
+struct Open {
+    nodes: [u32; 8],
+    count: usize,
+}
+
+impl Open {
+    fn get(&self) -> &[u32] {
+        &self.nodes[..self.count]
+    }
+
+    fn push(&mut self, node: u32) {
+        self.nodes[self.count] = node;
+        self.count += 1;
+    }
+}
+
 /// Levels whose children are worked out side by side; there are at most 64 of them then.
 const APART: usize = 2;
 
@@ -216,15 +234,26 @@ impl Widening<'_> {
     fn apart(&self, index: u32, level: usize) -> Branch {
         let mut whole = Branch::default();
         if level == APART {
+            // Room that is not used is not touched either.
+            let share = self.tree.nodes.len() / 32;
+            whole.nodes.reserve(share);
+            whole.packets.reserve(share);
+            whole.openings.reserve(share);
             self.widen(index, &mut whole);
             return whole;
         }
         let (open, opening) = self.open(index);
         let mut node = self.bounded(&open);
+        let open = open.get();
         let mut branches: Vec<Option<Branch>> = open
             .par_iter()
             .map(|n| (!self.is_leaf(*n)).then(|| self.apart(*n, level + 1)))
             .collect();
+        let sum = |of: fn(&Branch) -> usize| branches.iter().flatten().map(of).sum::<usize>() + 8;
+        let (nodes, packets) = (sum(|b| b.nodes.len()), sum(|b| b.packets.len()));
+        whole.nodes.reserve_exact(nodes);
+        whole.packets.reserve_exact(packets);
+        whole.openings.reserve_exact(nodes);
         whole.nodes.push(node);
         whole.openings.push(opening);
         let mut depths = [0; 8];
@@ -258,6 +287,7 @@ impl Widening<'_> {
         into.openings.push(opening);
         let mut levels = 0;
         let mut depths = [0; 8];
+        let open = open.get();
         for (lane, n) in open.iter().enumerate() {
             node.children[lane] = if self.is_leaf(*n) {
                 into.packets.push(self.packet(*n));
@@ -276,16 +306,19 @@ impl Widening<'_> {
     }
 
     /// Up to eight binary nodes below `index`: the largest inner one is split until eight stand.
-    fn open(&self, index: u32) -> (Vec<u32>, Opening) {
+    fn open(&self, index: u32) -> (Open, Opening) {
         let mut opening = [SHUT; 6];
+        let mut open = Open::default();
         if self.is_leaf(index) {
-            return (vec![index], opening);
+            open.push(index);
+            return (open, opening);
         }
         let first = self.tree.nodes[index as usize].first_index;
-        let mut open = Vec::with_capacity(8);
-        open.extend([first, first + 1]);
+        open.push(first);
+        open.push(first + 1);
         for split in &mut opening {
             let largest = open
+                .get()
                 .iter()
                 .enumerate()
                 .filter(|(_, n)| !self.is_leaf(**n))
@@ -294,17 +327,20 @@ impl Widening<'_> {
                 break;
             };
             let first = self.tree.nodes[node as usize].first_index;
-            open[at] = first;
+            open.nodes[at] = first;
             open.push(first + 1);
             *split = at as u8;
         }
         (open, opening)
     }
 
-    fn bounded(&self, open: &[u32]) -> Node8 {
+    fn bounded(&self, open: &Open) -> Node8 {
         // Bounds that nothing meets, for the unused lanes.
-        let mut planes = [[f32::INFINITY; 8], [f32::NEG_INFINITY; 8]].repeat(3);
-        for (lane, node) in open.iter().enumerate() {
+        let mut planes: [[f32; 8]; 6] = std::array::from_fn(|plane| match plane % 2 {
+            0 => [f32::INFINITY; 8],
+            _ => [f32::NEG_INFINITY; 8],
+        });
+        for (lane, node) in open.get().iter().enumerate() {
             let bounds = self.tree.nodes[*node as usize].aabb();
             for axis in 0..3 {
                 planes[2 * axis][lane] = bounds.min[axis];

@@ -13,6 +13,7 @@ use crate::figure::{
 };
 use crate::setup::{FigureSpec, Looks, Worn};
 use glam::{DVec3, Vec3};
+use std::cell::OnceCell;
 use std::fs;
 use std::io::BufReader;
 use std::path::{Path, PathBuf};
@@ -49,6 +50,20 @@ pub struct Piece {
     pub model: Arc<Model>,
     /// The cloth of those that are cloth.
     pub fabric: String,
+}
+
+/// A figure in its pose; its body is worked out where something has to be built on it.
+struct Posed<'a> {
+    who: &'a StandIn,
+    pose: &'a Pose,
+    body: OnceCell<Body>,
+}
+
+impl Posed<'_> {
+    fn body(&self) -> &Body {
+        self.body
+            .get_or_init(|| Body::new(&self.who.person, self.pose))
+    }
 }
 
 /// A garment that is to be worn.
@@ -114,7 +129,6 @@ impl Models {
     fn made(&self, mut who: StandIn, spec: &FigureSpec) -> Result<Dressed, ModelError> {
         put_on_looks(&mut who, &spec.looks)?;
         let pose = self.pose(&spec.pose)?;
-        let body = Body::new(&who.person, &pose);
         let person = format!("{FIGURE_VERSION} {:?} {pose:?}", who.person);
         // The scalp is tinted as the hair is.
         let looks = format!("{:?} {:?}", who.complexion, who.hairdo);
@@ -139,28 +153,34 @@ impl Models {
                 .collect::<Vec<_>>(),
         );
 
+        let posed = Posed {
+            who: &who,
+            pose: &pose,
+            body: OnceCell::new(),
+        };
         let bare = self
             .stock()
-            .get(&bare_of, "the figure", |_, _| Some(who.bare(&body)))?;
+            .get(&bare_of, "the figure", |_, _| Some(who.bare(posed.body())))?;
         let mut pieces = vec![Piece {
             model: Arc::clone(&bare),
             fabric: spec.fabric.clone(),
         }];
         for (worn, garment) in spec.garments.iter().zip(&garments) {
-            let model = self.worn(garment, &who, &pose, &body, &pieces[1..])?;
+            let model = self.worn(garment, &posed, &pieces[1..])?;
             pieces.push(Piece {
                 model,
                 fabric: worn.fabric.clone(),
             });
         }
-        self.hide_what_is_covered(&names, &body, &mut pieces)?;
+        self.hide_what_is_covered(&names, &posed, &mut pieces)?;
         let hair = self.stock().get(&hair_of, "the hair", |_, _| {
+            let body = posed.body();
             let padded = Padded {
-                body: &body,
+                body,
                 below_cm: body.joints().neck.y + 1.0,
                 by_cm: thickness_cm,
             };
-            Some(who.hair(&body, &padded))
+            Some(who.hair(body, &padded))
         })?;
         pieces.push(Piece {
             model: hair,
@@ -173,8 +193,8 @@ impl Models {
                 whole.parts.extend(shown.cloned());
             }
             Some(Model {
-                points: body_points(&whole, &body),
-                blocking: body_capsules(&body),
+                points: body_points(&whole, posed.body()),
+                blocking: body_capsules(posed.body()),
                 ..Model::default()
             })
         })?;
@@ -194,7 +214,7 @@ impl Models {
     fn hide_what_is_covered(
         &self,
         names: &str,
-        body: &Body,
+        posed: &Posed<'_>,
         pieces: &mut [Piece],
     ) -> Result<(), ModelError> {
         // The first is the figure itself.
@@ -216,7 +236,7 @@ impl Models {
                     parts: inner
                         .parts
                         .iter()
-                        .map(|part| hide_under(part, &outer, body))
+                        .map(|part| hide_under(part, &outer, posed.body()))
                         .filter(|part| !part.triangles.is_empty())
                         .collect(),
                     ..Model::default()
@@ -261,9 +281,7 @@ impl Models {
     fn worn(
         &self,
         described: &Described,
-        who: &StandIn,
-        pose: &Pose,
-        body: &Body,
+        posed: &Posed<'_>,
         below: &[Piece],
     ) -> Result<Arc<Model>, ModelError> {
         let Described {
@@ -274,12 +292,13 @@ impl Models {
         }
         let (of, what) = (&described.of, &described.what);
         let model = self.stock().get(of, what, |progress, cancel| {
+            let body = posed.body();
             let layer = below.iter().fold(None, |layer, piece| {
                 Layer::over(layer, &piece.model.parts, body)
             });
             let on = Wearing {
-                person: &who.person,
-                pose,
+                person: &posed.who.person,
+                pose: posed.pose,
                 body,
                 under: layer.as_ref().map(|l| l as &dyn Field),
             };

@@ -52,4 +52,5 @@ pub use parse::{
     Checked, Options, parse, parse_bytes, parse_modifier, parse_modifier_with, parse_with,
 };
 pub use problem::{Kind, Problem, Problems, Severity, toml_reason};
+pub use read_extras::cloth_words;
 pub use write::{figure_toml, to_toml};

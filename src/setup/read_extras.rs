@@ -219,6 +219,11 @@ pub(super) fn read_cloth(log: &Log, t: &Table<'_>, key: &str, value: Value<'_>) 
     t.read(log, key, |v| cloth_by_word(v, hint))
 }
 
+/// The words that a cloth before a light, or in a scrim, may be called by.
+pub fn cloth_words() -> impl Iterator<Item = &'static str> {
+    CLOTHS.iter().map(|(word, _)| *word)
+}
+
 /// A cloth by its word or by its loss in stops.
 pub(super) fn cloth_by_word(value: Value<'_>, hint: &str) -> Result<Cloth, Fault> {
     let Some(written) = value.get_ref().as_str() else {

@@ -4,6 +4,8 @@
 //! `key.spread` or `camera.framing`, and by typing its new value. What comes out is a setup file
 //! like any other: [`super::parse()`] judges it.
 
+mod points;
+
 use super::keys::{self, Section, nearest};
 use super::model::Place;
 use super::parse::syntax_problems;
@@ -20,7 +22,7 @@ pub struct Written {
 }
 
 /// Which key of a setup: `key.spread`, `bounce.finish`, `camera.framing`, `key.modifier.size`,
-/// `title`. The owner is the name of a light, board, flag or scrim, or a section of the file. Where
+/// `meter.points.2.receptor` (points count from 1), `title`. The owner is the name of a light, board, flag or scrim, or a section of the file. Where
 /// a light is called as a section is, write `light.camera.spread`.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct KeyPath {
@@ -123,7 +125,11 @@ impl Written {
                 hint,
             });
         }
-        Ok(KeyPath { owner, keys })
+        let path = KeyPath { owner, keys };
+        if let Some(point) = path.point() {
+            points::check(point)?;
+        }
+        Ok(path)
     }
 
     /// The owner that a typed path begins with, and what follows it. Names may hold dots: the
@@ -176,14 +182,13 @@ impl Written {
     /// out.
     pub fn value(&self, path: &KeyPath) -> Option<String> {
         let mut item = self.owner_table(&path.owner)?.get(&path.keys[0])?;
+        if let Some(point) = path.point() {
+            return points::value(item, point);
+        }
         for key in &path.keys[1..] {
             item = item.as_table_like()?.get(key)?;
         }
-        match item {
-            Item::Value(Value::String(s)) => Some(s.value().clone()),
-            Item::Value(value) => Some(value.clone().decorated("", "").to_string()),
-            _ => None,
-        }
+        typed_text(item.as_value()?)
     }
 
     /// Types a value into a key. Keys that cannot stand beside it go: `mark` when `spread` is typed,
@@ -196,6 +201,11 @@ impl Written {
         let value = typed_value(typed);
         let owner = path.owner.clone();
         let table = self.owner_table_mut(&owner)?;
+        if let Some(point) = path.point() {
+            let mut none = Item::None;
+            let list = table.get_mut(&path.keys[0]).unwrap_or(&mut none);
+            return points::set(list, point, value);
+        }
         if path.keys.len() == 1 {
             make_room(table, owner.kind(), &path.keys[0]);
         }
@@ -207,6 +217,12 @@ impl Written {
         let Ok(table) = self.owner_table_mut(&path.owner.clone()) else {
             return;
         };
+        if let Some(point) = path.point() {
+            if let Some(list) = table.get_mut(&path.keys[0]) {
+                points::remove(list, point);
+            }
+            return;
+        }
         let Some((last, way)) = path.keys.split_last() else {
             return;
         };
@@ -328,6 +344,12 @@ impl KeyPath {
         &self.keys[0]
     }
 
+    /// Which of the meter's points it is in, and the key there; none for all other keys.
+    fn point(&self) -> Option<&[String]> {
+        let meter = self.owner == Owner::Section("meter") && self.keys[0] == "points";
+        Some(&self.keys[1..]).filter(|rest| meter && !rest.is_empty())
+    }
+
     /// As typed, in its shortest form.
     pub fn shown(&self) -> String {
         let keys = self.keys.join(".");
@@ -376,12 +398,24 @@ impl Owner {
     }
 }
 
+/// A value as a person types it: text without its quotes.
+fn typed_text(value: &Value) -> Option<String> {
+    Some(match value {
+        Value::String(s) => s.value().clone(),
+        other => other.clone().decorated("", "").to_string(),
+    })
+}
+
 /// A number, list, table, quoted text, true or false as such; all else as text.
 fn typed_value(typed: &str) -> Value {
     let typed = typed.trim();
     match typed.parse::<Value>() {
         Ok(Value::Datetime(_)) | Err(_) => Value::from(typed),
-        Ok(value) => value.decorated("", ""),
+        Ok(mut value) => {
+            // Spaced as is usual where it will stand.
+            value.decor_mut().clear();
+            value
+        }
     }
 }
 

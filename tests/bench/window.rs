@@ -74,7 +74,7 @@ fn window(name: &str, folder: &Path) -> Harness<'static, Desk> {
     let tables = Arc::new(Tables::new(Some(folder.to_owned())));
     let around = Surroundings {
         journal: None,
-        models: Box::new(move |p: &Path| {
+        models: Arc::new(move |p: &Path| {
             Models::for_setup(p)
                 .with_tables(Arc::clone(&tables))
                 .keeping_grounds()

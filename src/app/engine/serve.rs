@@ -5,7 +5,7 @@ use super::{Basis, ClothWish, Glimpse, Layers, Shared, Weave, Wish};
 use crate::measure::cloth_at::{ClothAt, WeaveSeen};
 use crate::measure::garment::GarmentView;
 use crate::measure::gather::{GatherGoal, Gathered};
-use crate::measure::take::Take;
+use crate::measure::take::{self, Expose, Mix, Take};
 use crate::optics::table::Face;
 use crate::optics::trace::Placed;
 use crate::optics::view::View;
@@ -25,6 +25,11 @@ use std::time::Instant;
 const FIRST_READINGS: GatherGoal = GatherGoal {
     relative_error: 0.02,
     most_blocks: 16,
+};
+/// Readings before the first look: a tenth of a stop of the exposure is seen by nobody in so few pixels.
+const ROUGH_READINGS: GatherGoal = GatherGoal {
+    relative_error: 0.07,
+    most_blocks: 4,
 };
 /// A first look has this part of the pixels each way.
 const COARSE: u32 = 3;
@@ -52,7 +57,15 @@ pub(super) fn serve(shared: &Shared, wish: Wish, executor: &mut dyn Executor) ->
     let mut setup = (*wish.setup).clone();
     setup.camera.pixels = wish.picture_px.map(|p| p.max(1));
     shared.stage("building the set");
-    let mut take = Take::new(setup, &wish.models, executor, FIRST_READINGS, &shared.stop)?;
+    let mut studio = Studio::build(&setup, &wish.models)?;
+    let mut metered =
+        |studio: &mut Studio, goal| take::gather(&[&setup], studio, executor, goal, &shared.stop);
+    let mut rough = metered(&mut studio, ROUGH_READINGS)?;
+    if Mix::new(&setup, &studio, &rough, Expose::Own).is_err() {
+        // Little light is not none.
+        rough = metered(&mut studio, FIRST_READINGS)?;
+    }
+    let mut take = Take::without_edges(setup, studio, &rough, Expose::Own)?;
     if shared.stopped() {
         return Ok(());
     }
@@ -60,9 +73,14 @@ pub(super) fn serve(shared: &Shared, wish: Wish, executor: &mut dyn Executor) ->
         shared,
         wish: &wish,
         version: 0,
+        edges_known: false,
     };
     at.show_basis(&take, false);
     at.first_look(&mut take, executor)?;
+    if shared.stopped() {
+        return Ok(());
+    }
+    at.first_readings(&mut take, executor)?;
     if shared.stopped() {
         return Ok(());
     }
@@ -85,10 +103,19 @@ struct Serving<'a> {
     shared: &'a Shared,
     wish: &'a Wish,
     version: u64,
+    /// Whether the shadow edges have been found.
+    edges_known: bool,
 }
 
 impl Serving<'_> {
     fn show_basis(&self, take: &Take, exact: bool) {
+        let edges = if self.edges_known {
+            take.edges.clone()
+        } else {
+            // Those of the light before stay in sight until then.
+            let before = self.shared.basis();
+            before.map_or_else(Vec::new, |b| b.edges.clone())
+        };
         let basis = Arc::new(Basis {
             number: self.wish.number,
             setup: Arc::clone(&self.wish.setup),
@@ -101,7 +128,8 @@ impl Serving<'_> {
             },
             gathered: take.gathered.clone(),
             mix: take.mix(),
-            edges: take.edges.clone(),
+            edges,
+            edges_known: self.edges_known,
             exact,
         });
         self.shared.show(|s| {
@@ -118,13 +146,46 @@ impl Serving<'_> {
         small.camera.pixels = full.map(|p| p.div_ceil(COARSE));
         take.studio.set_aperture(&small, take.f_number);
         let mut film = film_of(&take.studio.scene);
-        self.pass(&take.studio.scene, &mut film, COARSE_SAMPLES, executor)?;
+        for _ in 0..COARSE_SAMPLES {
+            self.pass(&take.studio.scene, &mut film, 1, executor)?;
+            if self.shared.stopped() {
+                return Ok(());
+            }
+            self.show_picture(&film, true);
+        }
         take.studio.set_aperture(&take.setup, take.f_number);
+        Ok(())
+    }
+
+    /// Readings near enough to expose by, and the shadows' edges.
+    fn first_readings(&mut self, take: &mut Take, executor: &mut dyn Executor) -> Result<()> {
+        self.shared.stage("metering");
+        let gathered = self.gather(take, FIRST_READINGS, executor)?;
         if self.shared.stopped() {
             return Ok(());
         }
-        self.show_picture(&film, true);
+        take.remix(gathered)?;
+        take.find_edges();
+        self.edges_known = true;
+        self.show_basis(take, false);
         Ok(())
+    }
+
+    fn gather(
+        &self,
+        take: &Take,
+        goal: GatherGoal,
+        executor: &mut dyn Executor,
+    ) -> Result<Gathered> {
+        let weights = |_: &Gathered| take.weights.clone();
+        let scene = &take.studio.scene;
+        Ok(Gathered::gather(
+            executor,
+            scene,
+            goal,
+            weights,
+            &self.shared.stop,
+        )?)
     }
 
     /// The lights' faces from where the exposure is read.
@@ -241,14 +302,7 @@ impl Serving<'_> {
         self.shared.stage("metering");
         // Readings follow full paths.
         take.studio.scene.clear_bounce();
-        let weights = take.weights.clone();
-        let gathered = Gathered::gather(
-            executor,
-            &take.studio.scene,
-            GatherGoal::default(),
-            |_| weights.clone(),
-            &self.shared.stop,
-        )?;
+        let gathered = self.gather(take, GatherGoal::default(), executor)?;
         take.studio.scene.set_bounce(flats);
         if self.shared.stopped() {
             return Ok(());

@@ -2,8 +2,10 @@
 
 use crate::app::desk::{Desk, Next, Question};
 use crate::app::sheet::commands;
+use crate::app::sheet::table::with_meter_point;
 use crate::app::theme::{TITLE, Theme, small};
 use crate::report::Overwrite;
+use crate::report::plan::{Kind, Thing};
 use crate::setup::templates::TEMPLATES;
 use egui::{Key, Rect, Ui, UiBuilder, vec2};
 use std::path::PathBuf;
@@ -46,22 +48,24 @@ pub fn welcome(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
                 start = Some(left.text);
             }
         }
+        if let Some(opening) = desk.opening() {
+            ui.add_space(18.0);
+            ui.label(format!("Reading {opening}."));
+        }
         if let Some(said) = desk.saying() {
             ui.add_space(18.0);
             ui.label(egui::RichText::new(said).color(theme.accent));
         }
     });
-    if let Some(text) = start
-        && let Err(e) = desk.start_new(text)
-    {
-        desk.say(e.to_string());
+    if let Some(text) = start {
+        desk.start_new(text);
     }
 }
 
 /// What was answered.
 enum Answer {
     Open(PathBuf),
-    Save(PathBuf, Overwrite),
+    Save(PathBuf, Overwrite, Option<Next>),
     Still(PathBuf, u32),
     TakeDisk(String),
     KeepMine(String),
@@ -102,14 +106,18 @@ fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<
             typed_path(ui, path, "path to open", "open", Answer::Open, answer);
             choose_file(ui, false, path);
         }
-        Question::SaveAs(path) => {
+        Question::SaveAs { path, why, then } => {
             heading(ui, "Save the setup as");
+            if let Some(why) = why {
+                ui.label(egui::RichText::new(&*why).color(theme.accent));
+                ui.add_space(6.0);
+            }
             typed_path(
                 ui,
                 path,
                 "path to save to",
                 "save",
-                |p| Answer::Save(p, Overwrite::Refuse),
+                |p| Answer::Save(p, Overwrite::Refuse, then.clone()),
                 answer,
             );
             choose_file(ui, true, path);
@@ -141,16 +149,16 @@ fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<
                 }
             }
         }
-        Question::Replace(path) => {
+        Question::Replace(path, then) => {
             heading(ui, "There is a file of that name");
-            let path = path.clone();
+            let (path, then) = (path.clone(), then.clone());
             buttons(
                 ui,
                 answer,
                 &mut [
                     ("keep it", &|| Answer::Never),
                     ("write over it", &|| {
-                        Answer::Save(path.clone(), Overwrite::Force)
+                        Answer::Save(path.clone(), Overwrite::Force, then.clone())
                     }),
                 ],
             );
@@ -285,7 +293,7 @@ fn act(desk: &mut Desk, answer: Answer) {
         // Nothing is lost by looking away: unsaved work stays to be offered again.
         Answer::Never => {}
         Answer::Open(path) => desk.open(&path),
-        Answer::Save(path, overwrite) => save_as(desk, path, overwrite),
+        Answer::Save(path, overwrite, then) => save_as(desk, path, overwrite, then),
         Answer::Still(path, samples) => desk.make_still(&path, samples, false),
         Answer::TakeDisk(text) => with(desk, |d| d.take_from_disk(text)),
         Answer::KeepMine(text) => {
@@ -294,12 +302,7 @@ fn act(desk: &mut Desk, answer: Answer) {
             }
         }
         Answer::Restore(text) => with(desk, |d| d.restore(text)),
-        Answer::SaveFirst(next) => {
-            commands::save(desk);
-            if desk.document.as_ref().is_some_and(|d| !d.is_unsaved()) {
-                desk.give_up(next);
-            }
-        }
+        Answer::SaveFirst(next) => commands::save(desk, Some(next)),
         Answer::GiveUp(next) => desk.give_up(next),
         Answer::Add(kind, name) => add(desk, kind, &name),
     }
@@ -315,42 +318,64 @@ fn with(
     }
 }
 
-fn save_as(desk: &mut Desk, path: PathBuf, overwrite: Overwrite) {
-    let Some(document) = &mut desk.document else {
-        return;
-    };
-    let own = document.path.as_deref() == Some(path.as_path());
+fn save_as(desk: &mut Desk, path: PathBuf, overwrite: Overwrite, then: Option<Next>) {
+    let own = desk.document.as_ref().and_then(|d| d.path.as_deref()) == Some(path.as_path());
     if path.exists() && overwrite == Overwrite::Refuse && !own {
-        desk.question = Some(Question::Replace(path));
+        desk.question = Some(Question::Replace(path, then));
         return;
     }
-    match document.save(&path, overwrite) {
-        Ok(()) => desk.say(format!("Saved {}.", path.display())),
-        Err(e) => desk.say(e.to_string()),
-    }
+    commands::save_to(desk, path, overwrite, then);
 }
+
+/// Where there may be room for one thing more.
+const FREE: [(&str, &str); 6] = [
+    ("2 m", "45 deg right"),
+    ("2 m", "45 deg left"),
+    ("1.5 m", "90 deg right"),
+    ("1.5 m", "90 deg left"),
+    ("1.2 m", "20 deg right"),
+    ("1 m", "60 deg left"),
+];
 
 /// A new light or board where there is likely room, to be dragged from there.
 fn add(desk: &mut Desk, kind: &'static str, name: &str) {
-    let place = [
-        ("distance", "2 m"),
-        ("bearing", "45 deg right"),
-        ("height", "1.7 m"),
-    ];
+    if kind == "meter point" {
+        with(desk, |d| {
+            let changes = with_meter_point(d, name);
+            d.edit(&changes, None)
+        });
+        desk.selected = Some(Thing::new(Kind::MeterPoint, name));
+        return;
+    }
     let mut keys: Vec<(&str, &str)> = match kind {
         "light" => vec![("modifier", "softbox-60x90")],
         "board" => vec![("finish", "white"), ("size", "1.0 x 2.0 m")],
+        "scrim" => vec![("cloth", "half"), ("size", "1.0 x 1.0 m")],
         _ => vec![("size", "0.5 x 1.2 m")],
     };
-    keys.extend(place);
     if kind == "light" {
         keys.extend([("output", "400 J"), ("power", "1/4")]);
     }
-    with(desk, |d| d.add(kind, name, &keys));
+    with(desk, |d| {
+        let mut done = Ok(());
+        for (distance, bearing) in FREE {
+            let place = [
+                ("distance", distance),
+                ("bearing", bearing),
+                ("height", "1.7 m"),
+            ];
+            done = d.add(kind, name, &[&keys[..], &place].concat());
+            if done.is_ok() {
+                break;
+            }
+        }
+        done
+    });
     let kind = match kind {
-        "light" => crate::report::plan::Kind::Light,
-        "board" => crate::report::plan::Kind::Board,
-        _ => crate::report::plan::Kind::Flag,
+        "light" => Kind::Light,
+        "board" => Kind::Board,
+        "scrim" => Kind::Scrim,
+        _ => Kind::Flag,
     };
-    desk.selected = Some(crate::report::plan::Thing::new(kind, name));
+    desk.selected = Some(Thing::new(kind, name));
 }

@@ -5,7 +5,7 @@ use crate::app::cell::name;
 use crate::app::desk::Desk;
 use crate::app::theme::{BODY, SMALL, Theme};
 use crate::measure::weave_contrast::WeaveContrast;
-use egui::{Align2, FontId, Key, Pos2, Rect, Sense, Stroke, Ui, vec2};
+use egui::{Align2, Color32, FontId, Key, Pos2, Rect, Sense, Stroke, Ui, vec2};
 
 /// The widths of cloth that can be seen: thread to whole piece.
 const NARROWEST_M: f64 = 0.004;
@@ -28,8 +28,15 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, quality: Rect, theme: &Theme
     let response = ui.interact(inside, ui.scope_id().with("cloth"), Sense::click_and_drag());
     name(ui, &response, &format!("cloth at {}", desk.cloth_point));
     pull(desk, ui, &response);
-    if let Some(texture) = desk.views.cloth.texture.clone() {
-        paint(ui, &texture, inside);
+    match desk.views.cloth.texture.clone() {
+        Some(texture) => paint(ui, &texture, inside),
+        None => drop(ui.painter().text(
+            inside.center(),
+            Align2::CENTER_CENTER,
+            "the cloth follows",
+            FontId::proportional(BODY),
+            Color32::from_gray(225),
+        )),
     }
     if let (Some(layers), Some(pointer)) = (&layers, response.hover_pos())
         && !ui.input(|i| i.pointer.any_down())
@@ -125,14 +132,14 @@ fn figures(desk: &Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
             Pos2::new(at.left(), y),
             Align2::LEFT_TOP,
             &line.label,
-            FontId::proportional(SMALL),
+            FontId::proportional(SMALL.min(row - 1.5)),
             theme.mid,
         );
         painter.text(
             Pos2::new(at.right(), y),
             Align2::RIGHT_TOP,
             &line.value,
-            strong.clone(),
+            FontId::proportional(BODY.min(row - 0.5)),
             if line.fresh { theme.ink } else { theme.mid },
         );
         let spoken = ui.interact(place, ui.scope_id().with(("figure", k)), Sense::hover());
@@ -180,7 +187,7 @@ fn lines(desk: &Desk) -> Vec<Line> {
         line(
             format!("shadow edge, {}", edge.light),
             was(width(&edge.edge), then),
-            *fresh,
+            *fresh && basis.edges_known,
         );
     }
     let then = held.and_then(|h| h.mix.as_ref());

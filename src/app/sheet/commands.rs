@@ -1,8 +1,9 @@
 //! What can be done beside typing and dragging: words in the margin, and the platform's own keys.
 
-use crate::app::desk::{Desk, Held, Question};
+use crate::app::desk::{Desk, Held, Next, Question};
 use crate::app::mixing::{self, Solo};
 use crate::app::theme::{Theme, small};
+use crate::report::Overwrite;
 use crate::report::plan::{Kind, View};
 use egui::{Key, KeyboardShortcut, Modifiers, Ui};
 use std::path::PathBuf;
@@ -100,12 +101,15 @@ pub fn run(desk: &mut Desk, command: Command, ctx: &egui::Context) {
         Command::Close => desk.close(),
         Command::Undo => step(desk, true),
         Command::Redo => step(desk, false),
-        Command::Save => save(desk),
-        Command::SaveAs => desk.question = Some(Question::SaveAs(path_of(desk))),
+        Command::Save => save(desk, None),
+        Command::SaveAs => desk.question = Some(save_as_question(desk, None)),
         Command::Open => desk.question = Some(Question::Open(String::new())),
         Command::New => match desk.document.as_ref().is_some_and(|d| d.is_unsaved()) {
             true => desk.say("Save this setup first, or undo what is not to be kept."),
-            false => desk.document = None,
+            false => {
+                desk.document = None;
+                desk.look_behind();
+            }
         },
         Command::Still => desk.question = Some(Question::Still(still_of(desk), "64".into())),
         Command::Hold => hold(desk, ctx),
@@ -149,19 +153,44 @@ fn step(desk: &mut Desk, back: bool) {
     }
 }
 
-/// Saves to the setup's own file, or asks for one.
-pub fn save(desk: &mut Desk) {
+/// Saves to the setup's own file, or asks for one; goes on with what was to be done then.
+pub fn save(desk: &mut Desk, then: Option<Next>) {
+    let path = desk.document.as_ref().and_then(|d| d.path.clone());
+    match path {
+        Some(path) => save_to(desk, path, Overwrite::Force, then),
+        None => desk.question = Some(save_as_question(desk, then)),
+    }
+}
+
+/// Saves to a path. Where that fails it says why, and offers another place.
+pub(super) fn save_to(desk: &mut Desk, path: PathBuf, overwrite: Overwrite, then: Option<Next>) {
     let Some(document) = &mut desk.document else {
         return;
     };
-    let Some(path) = document.path.clone() else {
-        desk.question = Some(Question::SaveAs(path_of(desk)));
-        return;
-    };
-    let saved = document.save(&path, crate::report::Overwrite::Force);
-    match saved {
-        Ok(()) => desk.say(format!("Saved {}.", path.display())),
-        Err(e) => desk.say(e.to_string()),
+    match document.save(&path, overwrite) {
+        Ok(()) => {
+            desk.say(format!("Saved {}.", path.display()));
+            if let Some(next) = then {
+                desk.give_up(next);
+            }
+        }
+        Err(e) => {
+            let why = format!("It is not saved: {e}. Your work is still here.");
+            desk.say(why.clone());
+            desk.question = Some(Question::SaveAs {
+                path: e.elsewhere(&path).display().to_string(),
+                why: Some(why),
+                then,
+            });
+        }
+    }
+}
+
+fn save_as_question(desk: &Desk, then: Option<Next>) -> Question {
+    Question::SaveAs {
+        path: path_of(desk),
+        why: None,
+        then,
     }
 }
 

@@ -1,6 +1,6 @@
 //! Plan and elevation, worked on by hand: what is dragged there is typed into the setup.
 
-use super::moved::{camera_moved, coordinates, figure_moved, moved};
+use super::moved::{camera_moved, coordinates, figure_moved, meter_point_moved, moved};
 use crate::app::desk::Desk;
 use crate::app::drawing_view::{self, Event, Settings, Target, ViewState};
 use crate::app::theme::Theme;
@@ -148,7 +148,10 @@ fn act(desk: &mut Desk, event: Event) {
             finished,
         } => {
             let changes = match (&desk.document, thing.kind) {
-                (None, _) | (_, Kind::MeterPoint) => Vec::new(),
+                (None, _) => Vec::new(),
+                (Some(d), Kind::MeterPoint) => {
+                    meter_point_moved(&d.setup, &thing.name, point_in_room)
+                }
                 (Some(d), Kind::Camera) => camera_moved(d, point_in_room),
                 (Some(d), Kind::Figure) => {
                     let start = || (Arc::clone(&d.setup), 0.0);

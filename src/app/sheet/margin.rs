@@ -58,6 +58,9 @@ fn notes(desk: &Desk) -> Vec<Note> {
     if let Some(told) = desk.shown.told.last() {
         add(told.clone(), true);
     }
+    if let Some(opening) = desk.opening() {
+        add(format!("Reading {opening}."), false);
+    }
     if let Some(document) = &desk.document {
         if document.is_checking() {
             add("The change is being worked out.".into(), false);
@@ -68,6 +71,9 @@ fn notes(desk: &Desk) -> Vec<Note> {
                 format!("{}: {}", p.message, p.hint),
                 p.severity == Severity::Warning,
             );
+        }
+        if document.journal_trouble().is_some() {
+            add("Unsaved work is not kept for after a crash.".into(), false);
         }
     }
     notes

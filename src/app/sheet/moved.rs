@@ -86,6 +86,11 @@ pub(super) fn figure_moved(from: &Setup, step_m: f64, camera_goes_along: bool) -
             changes.push((format!("{name}.aim"), coordinates(*point_m - step)));
         }
     }
+    for (index, point) in from.meter.points.iter().enumerate() {
+        if let PointSpec::At(point_m) = point.at {
+            changes.push((point_key(index), coordinates(point_m - step)));
+        }
+    }
     let camera = &from.camera;
     if !camera_goes_along {
         changes.extend(moved("camera", camera.position_m - step));
@@ -94,6 +99,22 @@ pub(super) fn figure_moved(from: &Setup, step_m: f64, camera_goes_along: bool) -
         }
     }
     changes
+}
+
+/// The key that says where a meter point is that is no point of the body.
+pub(super) fn meter_point_moved(setup: &Setup, called: &str, point_m: DVec3) -> Changes {
+    let points = setup.meter.points.iter();
+    let index = points.enumerate().find_map(|(index, p)| {
+        let loose = matches!(p.at, PointSpec::At(_));
+        (loose && p.name == called).then_some(index)
+    });
+    let change = index.map(|index| (point_key(index), coordinates(point_m)));
+    change.into_iter().collect()
+}
+
+/// Points count from 1.
+fn point_key(index: usize) -> String {
+    format!("meter.points.{}.at", index + 1)
 }
 
 pub(super) fn coordinates(p: DVec3) -> String {

@@ -4,6 +4,7 @@
 mod boards;
 mod cells;
 mod lights;
+mod meter;
 mod subject;
 
 use crate::app::cell::name;
@@ -15,6 +16,7 @@ use crate::setup::{Board, BoardKind};
 use boards::board_row;
 use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, UiBuilder, vec2};
 use lights::light_row;
+pub use meter::with as with_meter_point;
 use std::sync::Arc;
 use subject::subject;
 
@@ -23,14 +25,14 @@ const COLUMNS: [(&str, f32); 11] = [
     ("", 0.095),
     ("modifier", 0.145),
     ("mark", 0.05),
-    ("distance", 0.08),
-    ("bearing", 0.105),
-    ("height", 0.08),
-    ("aim", 0.11),
+    ("distance", 0.075),
+    ("bearing", 0.095),
+    ("height", 0.075),
+    ("aim", 0.135),
     ("alone", 0.08),
-    ("power", 0.095),
-    ("edge", 0.1),
-    ("glimpse", 0.06),
+    ("power", 0.09),
+    ("edge", 0.105),
+    ("glimpse", 0.055),
 ];
 const ROW: f32 = 30.0;
 const HEAD: f32 = 18.0;
@@ -42,13 +44,14 @@ const LINE: f32 = 38.0;
 /// One cell's change, and what to undo it as.
 type Changes = Vec<(String, String)>;
 
-/// How tall it would be with every row in sight.
-pub fn wanted_height(desk: &Desk) -> f32 {
-    let rows = desk
-        .document
-        .as_ref()
-        .map_or(0, |d| d.setup.lights.len() + d.setup.boards.len());
-    HEAD + rows as f32 * ROW + SUM + 3.0 * LINE + 4.0
+/// How tall it would be with every light and board in sight, and what of the meter's points, in whole rows,
+/// fits into `most`.
+pub fn wanted_height(desk: &Desk, most: f32) -> f32 {
+    let setup = desk.document.as_ref().map(|d| &d.setup);
+    let rows = setup.map_or(0, |s| s.lights.len() + s.boards.len());
+    let least = HEAD + rows as f32 * ROW + SUM + 3.0 * LINE + 4.0;
+    let points = setup.map_or(0, |s| s.meter.points.len());
+    least + meter::height(points, most - least)
 }
 
 /// Shows it.
@@ -75,6 +78,10 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
         Pos2::new(at.right(), at.bottom() - subject_height),
     );
     let mut changes = Changes::new();
+    let points = setup.meter.points.len();
+    let above = (setup.lights.len() + setup.boards.len()) as f32 * ROW + SUM;
+    let hidden = above + meter::height(points, f32::INFINITY) > rows.height() + 0.5;
+    let mut go_there = false;
     ui.scope_builder(UiBuilder::new().max_rect(rows), |ui| {
         egui::ScrollArea::vertical()
             .auto_shrink([false, false])
@@ -88,7 +95,8 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
                     let row = row(desk, ui, Thing::new(kind_of(board), &*board.name), theme);
                     board_row(desk, ui, row, &lefts, board, theme, &mut changes);
                 }
-                together(desk, ui, &lefts, theme);
+                together(desk, ui, &lefts, theme, hidden.then_some(&mut go_there));
+                meter::meter_rows(desk, ui, &lefts, theme, go_there, &mut changes);
             });
     });
     let below = Rect::from_min_max(Pos2::new(at.left(), rows.bottom() + 4.0), at.max);
@@ -137,7 +145,7 @@ fn row(desk: &mut Desk, ui: &mut Ui, thing: Thing, theme: &Theme) -> Rect {
         desk.selected = Some(thing.clone());
     }
     if response.has_focus() && ui.input(|i| i.key_pressed(egui::Key::Delete)) {
-        remove(desk, &thing.name);
+        remove(desk, &thing);
     }
     let colour = if selected { theme.accent } else { theme.ink };
     let galley = ui.painter().layout(
@@ -160,22 +168,36 @@ fn row(desk: &mut Desk, ui: &mut Ui, thing: Thing, theme: &Theme) -> Rect {
     }
     response.context_menu(|ui| {
         if ui.button(format!("take {} away", thing.name)).clicked() {
-            remove(desk, &thing.name);
+            remove(desk, &thing);
         }
     });
     rect
 }
 
-fn remove(desk: &mut Desk, name: &str) {
-    let done = desk.document.as_mut().map(|d| d.take_away(name));
+fn remove(desk: &mut Desk, thing: &Thing) {
+    let Some(document) = &mut desk.document else {
+        return;
+    };
+    let done = match thing.kind {
+        Kind::MeterPoint => {
+            meter::without(document, &thing.name).and_then(|changes| document.edit(&changes, None))
+        }
+        _ => document.take_away(&thing.name),
+    };
     match done {
-        Some(Err(wrong)) => desk.say(wrong),
-        _ => desk.selected = None,
+        Err(wrong) => desk.say(wrong),
+        Ok(()) => desk.selected = None,
     }
 }
 
-/// The sum, and what can be added.
-fn together(desk: &mut Desk, ui: &mut Ui, lefts: &[f32; 11], theme: &Theme) {
+/// The sum, and what can be added; the way to the meter's points where they are out of sight.
+fn together(
+    desk: &mut Desk,
+    ui: &mut Ui,
+    lefts: &[f32; 11],
+    theme: &Theme,
+    go_there: Option<&mut bool>,
+) {
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), SUM), Sense::hover());
     let y = rect.center().y;
     if let Some((mix, fresh)) = &desk.mix {
@@ -208,16 +230,24 @@ fn together(desk: &mut Desk, ui: &mut Ui, lefts: &[f32; 11], theme: &Theme) {
         );
         name(ui, &spoken, &format!("{at} {reading}"));
     }
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    if let Some(go_there) = go_there {
+        let at = Rect::from_min_max(Pos2::new(lefts[8], rect.top()), rect.max);
+        let mut ui = ui.new_child(UiBuilder::new().max_rect(at).layout(layout));
+        ui.spacing_mut().button_padding.x = 3.0;
+        let button = egui::Button::new(small(theme, "meter points")).frame(false);
+        *go_there = ui.add(button).clicked();
+    }
     let at = Rect::from_min_max(
         Pos2::new(lefts[2], rect.top()),
         Pos2::new(lefts[7] - 8.0, rect.bottom()),
     );
-    let layout = egui::Layout::left_to_right(egui::Align::Center);
     let mut ui = ui.new_child(UiBuilder::new().max_rect(at).layout(layout));
     for (kind, words) in [
         ("light", "add a light"),
         ("board", "add a board"),
         ("flag", "add a flag"),
+        ("scrim", "add a scrim"),
     ] {
         if ui
             .add(egui::Button::new(small(theme, words)).frame(false))

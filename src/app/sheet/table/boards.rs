@@ -6,7 +6,7 @@ use crate::app::cell::{Cell, Did};
 use crate::app::desk::Desk;
 use crate::app::theme::Theme;
 use crate::app::words;
-use crate::setup::{Board, BoardKind};
+use crate::setup::{Board, BoardKind, cloth_words};
 use egui::{Pos2, Rect, Ui, UiBuilder, vec2};
 
 #[allow(clippy::too_many_arguments)]
@@ -26,10 +26,17 @@ pub(super) fn board_row(
         BoardKind::Scrim(_) => "cloth",
         _ => "finish",
     };
-    let half = 0.5 * (COLUMNS[1].1 + COLUMNS[2].1) * row.width();
+    // The word that was chosen, or what it comes to.
+    let written = |key: &str| {
+        let document = desk.document.as_ref()?;
+        let written = document.value(&format!("{n}.{key}"))?;
+        (!written.starts_with('{')).then_some(written)
+    };
+    let both = (COLUMNS[1].1 + COLUMNS[2].1) * row.width();
+    let (left, right) = (0.46 * both, 0.54 * both);
     let at = Rect::from_min_size(
         Pos2::new(lefts[1], row.top() + 5.0),
-        vec2(half - 8.0, ROW - 10.0),
+        vec2(left - 8.0, ROW - 10.0),
     );
     if key == "finish" {
         let known = ["white", "black", "silver", "grey"].map(str::to_owned);
@@ -45,12 +52,12 @@ pub(super) fn board_row(
             },
         );
     } else {
-        let known = ["light", "half", "full"].map(str::to_owned);
+        let known: Vec<String> = cloth_words().map(str::to_owned).collect();
         choice(
             ui,
             at,
             &format!("{n} cloth"),
-            &finish,
+            &written("cloth").unwrap_or(finish),
             &known,
             theme,
             |chosen| {
@@ -60,14 +67,14 @@ pub(super) fn board_row(
     }
     let size = format!("{} x {} m", tidy(w), tidy(h));
     let place = Rect::from_min_size(
-        Pos2::new(lefts[1] + half, row.top() + 6.0),
-        vec2(half - 8.0, ROW - 12.0),
+        Pos2::new(lefts[1] + left, row.top() + 6.0),
+        vec2(right - 4.0, ROW - 12.0),
     );
     let cell = Cell {
         name: format!("{n} size"),
         shown: &size,
         written: None,
-        width: half - 14.0,
+        width: right - 10.0,
         nudges: false,
         strong: false,
         hint: "width and height: 1.0 x 2.0 m",

@@ -56,6 +56,8 @@ pub(super) fn choice(
     theme: &Theme,
     mut choose: impl FnMut(&str),
 ) {
+    // As far from the edge as what is typed beside it.
+    let at = Rect::from_min_max(at.min + vec2(3.0, 0.0), at.max);
     let mut child = ui.new_child(
         UiBuilder::new()
             .max_rect(at)

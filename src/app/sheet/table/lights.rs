@@ -17,6 +17,8 @@ use std::sync::Arc;
 
 /// Stops between the brightest and the darkest colour of a glimpse.
 const GLIMPSE_STOPS: f32 = 6.0;
+/// Room for an edge's width, in words.
+const EDGE_WORDS: f32 = 36.0;
 
 #[allow(clippy::too_many_arguments)]
 pub(super) fn light_row(
@@ -138,7 +140,7 @@ fn modifier_cell(
         Pos2::new(lefts[1], row.top() + 5.0),
         vec2(width, ROW - 10.0),
     );
-    let known = document.models.list("modifiers");
+    let known = document.memory.names("modifiers");
     choice(
         ui,
         at,
@@ -266,6 +268,7 @@ fn edge_curve(desk: &Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str, t
     let Some(now) = now else {
         return;
     };
+    let (at, beside) = (at.with_max_x(at.right() - EDGE_WORDS), at.right());
     // One scale for both: what is softer lies flatter.
     let widest = [Some(&now), then.as_ref()]
         .into_iter()
@@ -273,7 +276,7 @@ fn edge_curve(desk: &Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str, t
         .map(|e| e.edge.greatest_mm)
         .fold(10.0, f64::max);
     let half_mm = 0.9 * widest;
-    let painter = ui.painter().with_clip_rect(at);
+    let painter = ui.painter();
     painter.hline(
         at.x_range(),
         at.bottom() - 0.5,
@@ -300,10 +303,10 @@ fn edge_curve(desk: &Desk, ui: &mut Ui, row: Rect, lefts: &[f32; 11], n: &str, t
     }
     let words = format!("{:.0} mm", now.edge.greatest_mm);
     painter.text(
-        at.right_bottom() - vec2(0.0, 2.0),
-        Align2::RIGHT_BOTTOM,
+        Pos2::new(beside, at.center().y),
+        Align2::RIGHT_CENTER,
         &words,
-        FontId::proportional(10.0),
+        FontId::proportional(10.5),
         theme.mid,
     );
     let spoken = ui.interact(at, ui.scope_id().with(("edge", n)), Sense::hover());

@@ -1,6 +1,7 @@
 //! Figure, camera, and the rest of what is selected: lines of cells under the rows.
 
 use super::cells::{aim_words, choice, place_nudged};
+use super::meter::renamed;
 use super::{COLUMNS, Changes, LINE};
 use crate::app::cell::{Cell, Did};
 use crate::app::desk::Desk;
@@ -8,7 +9,7 @@ use crate::app::document::Document;
 use crate::app::sheet::moved::framing_gives_way;
 use crate::app::theme::{BODY, Theme};
 use crate::app::words;
-use crate::report::plan::Kind;
+use crate::report::plan::{Kind, Thing};
 use crate::setup::Place;
 use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, UiBuilder, vec2};
 
@@ -138,6 +139,9 @@ fn changed(document: &Document, field: &Field, did: Did) -> Changes {
             place_nudged(last, &taped, f64::from(steps), fine)
         }
     };
+    if key.starts_with("meter.points.") {
+        return renamed(document, key, &typed);
+    }
     let mut changes = Changes::new();
     match key {
         "camera.distance" => changes.extend(framing_gives_way(document)),
@@ -162,7 +166,7 @@ fn figure(document: &Document) -> Vec<Field> {
             choose(
                 document,
                 "swatch.fabric",
-                document.models.list("fabrics"),
+                document.memory.names("fabrics").to_vec(),
                 1.2,
             ),
             plain("swatch.size", "10 x 10 cm", 1.0),
@@ -176,8 +180,9 @@ fn figure(document: &Document) -> Vec<Field> {
             plain("swatch.roll", "0 deg", 0.8),
         ];
     }
-    let list =
-        |key: &str, folder: &str, share| choose(document, key, document.models.list(folder), share);
+    let list = |key: &str, folder: &str, share| {
+        choose(document, key, document.memory.names(folder).to_vec(), share)
+    };
     vec![
         list("figure.model", "figures", 1.0),
         list("figure.pose", "poses", 1.0),
@@ -244,16 +249,44 @@ fn selected(
     let Some(thing) = &desk.selected else {
         return (String::new(), Vec::new(), theme.mid);
     };
+    if thing.kind == Kind::MeterPoint {
+        return meter_point(document, thing, theme);
+    }
     let keys: &[&str] = match thing.kind {
         Kind::Light => &["cloth", "grid", "feather", "roll", "colour", "gel", "stand"],
         Kind::Board | Kind::Flag => &["feather", "roll", "stand"],
         Kind::Scrim => &["cloth", "feather", "roll", "stand"],
         Kind::Figure | Kind::Camera | Kind::MeterPoint => &[],
     };
-    let fields = keys
-        .iter()
-        .map(|key| field(document, &format!("{}.{key}", thing.name), "", 1.0));
+    // A feather is told in a few words.
+    let share = |key: &str| if key == "feather" { 1.7 } else { 1.0 };
+    let fields = keys.iter().map(|key| {
+        let name = format!("{}.{key}", thing.name);
+        field(document, &name, "", share(key))
+    });
     (thing.name.clone(), fields.collect(), theme.accent)
+}
+
+/// How a meter point is called, which may be another name than its place has.
+fn meter_point(
+    document: &Document,
+    thing: &Thing,
+    theme: &Theme,
+) -> (String, Vec<Field>, egui::Color32) {
+    let points = &document.setup.meter.points;
+    let index = points.iter().position(|p| p.name == thing.name);
+    let fields = index.map(|i| {
+        let key = format!("meter.points.{}.name", i + 1);
+        Field {
+            shown: thing.name.clone(),
+            ..field(document, &key, &thing.name, 1.0)
+        }
+    });
+    (
+        thing.name.clone(),
+        fields.into_iter().collect(),
+        theme.accent,
+    )
 }
 
 fn field(document: &Document, key: &str, otherwise: &str, share: f32) -> Field {
