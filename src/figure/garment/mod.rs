@@ -1,6 +1,7 @@
 //! Garments that hang from shoulder or waist: drafted flat for the wearer, sewn
 //! on, and left to fall as their fabric does.
 
+mod against;
 mod bodice;
 mod edge;
 mod finish;

@@ -1,5 +1,6 @@
 //! Drafts, sews, drapes and finishes a garment on a wearer.
 
+use super::against::{Dressed, arms, solid_of};
 use super::bodice::{self, WAIST_SEAM};
 use super::edge;
 use super::finish::finish;
@@ -11,7 +12,7 @@ use super::stand::Stand;
 use super::straight::Straight;
 use super::straps;
 use crate::figure::body::Body;
-use crate::figure::cloth::{Cloth, Ended, Mechanics, Motion, Rod, Run, Solid, Watch};
+use crate::figure::cloth::{Cloth, Ended, Mechanics, Motion, Run, Watch};
 use crate::figure::pose::Movement;
 use crate::figure::sdf::{Field, step};
 use crate::figure::{Part, plane};
@@ -70,7 +71,7 @@ pub fn make(
     let cut = Cut::new(spec, &stand, body, fabric.weight_g_m2);
     let motion = felt(body, movement);
     let still = motion == Motion::default();
-    let solid = solid_of(body, under, &cut);
+    let solid = solid_of(body, under, cut.reach());
     let gap = 0.2 + 0.05 * fabric.thickness_mm.min(2.0);
     let base = Run {
         // A slip has a smooth lining's or its own silk's hold on the hips, no more.
@@ -185,19 +186,6 @@ const STRAPS: u32 = 4;
 /// The least distance of pressed cloth from the skin, in centimetres: the facing
 /// at an edge finds room below it.
 const PRESSED: f64 = 0.27;
-
-/// The whole wearer, arms and all, with what is worn below.
-struct Dressed<'a> {
-    body: &'a Body,
-    under: Option<&'a dyn Field>,
-}
-
-impl Field for Dressed<'_> {
-    fn distance(&self, p: DVec3) -> f64 {
-        let d = self.body.distance(p);
-        self.under.map_or(d, |u| d.min(u.distance(p)))
-    }
-}
 
 /// The pattern of a garment, and where it starts.
 struct Cut<'a> {
@@ -393,6 +381,18 @@ impl<'a> Cut<'a> {
         }
     }
 
+    /// The lowest height that its cloth reaches, and the highest where it only goes up to the waist, in centimetres.
+    fn reach(&self) -> [f64; 2] {
+        let top = self.start(0.0, 0.0).y;
+        let only_skirt = self.bodice.is_none() && self.skirt.is_some();
+        let high = if only_skirt {
+            top + 14.0
+        } else {
+            f64::INFINITY
+        };
+        [top - 110.0, high]
+    }
+
     /// Numbers of the pieces that are turned hems.
     fn hem_pieces(&self) -> Vec<u32> {
         let first = self.bodice.as_ref().map_or(0, |b| b.pieces.len()) as u32;
@@ -524,67 +524,4 @@ fn felt(body: &Body, movement: &Movement) -> Motion {
         // The speed that such an acceleration gathers in a third of a second.
         wind: -flat / 3.0,
     }
-}
-
-/// What cloth meets: the body with no arms below the armpits and the whole shoulder above, shoes, seat and floor.
-fn solid_of(body: &Body, under: Option<&dyn Field>, cut: &Cut) -> Solid {
-    let field = |p: DVec3| {
-        let w = step(129.0, 134.0, body.thorax_back(p).y);
-        let low = if w < 1.0 { body.trunk_and_legs(p) } else { 0.0 };
-        let high = if w > 0.0 { body.distance(p) } else { 0.0 };
-        let d = low + (high - low) * w;
-        let d = under.map_or(d, |u| d.min(u.distance(p)));
-        let d = body.seat().map_or(d, |s| d.min(s.distance(p))).min(p.y);
-        let shoes = body.shoes().filter(|_| p.y < 25.0);
-        shoes.map_or(d, |s| d.min(s.distance(p)))
-    };
-    let (mut lo, mut hi) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
-    let j = body.joints();
-    for p in [j.hip, j.knee, j.ankle, j.shoulder].iter().flatten() {
-        lo = lo.min(*p);
-        hi = hi.max(*p);
-    }
-    let reach = dvec3(22.0, 10.0, 24.0);
-    lo -= reach;
-    hi += reach;
-    lo.y = (cut.start(0.0, 0.0).y - 110.0).max(-2.0);
-    if cut.bodice.is_none() && cut.skirt.is_some() {
-        hi.y = hi.y.min(cut.start(0.0, 0.0).y + 14.0);
-    }
-    Solid::sample_with(&field, lo, hi, 0.7)
-}
-
-/// Forearms and hands as rods; with `away` 1 they are swung out of the way. A
-/// hand that rests on the body is left out, for it would drag the cloth along.
-fn arms(body: &Body, away: f64) -> Vec<Rod> {
-    let j = body.joints();
-    let mut rods = Vec::new();
-    for side in 0..2 {
-        let palm = j.wrist[side].lerp(j.fingertip[side], 0.5);
-        let rests = [j.wrist[side], palm, j.fingertip[side]]
-            .iter()
-            .any(|&p| body.trunk_and_legs(p) < 4.0);
-        if rests {
-            continue;
-        }
-        let shoulder = j.shoulder[side];
-        let across = (j.shoulder[0] - j.shoulder[1]).normalize_or(DVec3::X);
-        let ahead = across.cross(DVec3::Y).normalize_or(DVec3::Z);
-        let angle = [0.7, -0.7][side] * away;
-        let swung = glam::DQuat::from_axis_angle(ahead, angle);
-        let put = |p: DVec3| shoulder + swung * (p - shoulder);
-        for (a, b, ra, rb) in [
-            (j.elbow[side], j.wrist[side], 3.6, 2.5),
-            (j.wrist[side], palm, 2.4, 2.6),
-            (palm, j.fingertip[side], 2.4, 1.2),
-        ] {
-            rods.push(Rod {
-                a: put(a),
-                b: put(b),
-                ra,
-                rb,
-            });
-        }
-    }
-    rods
 }

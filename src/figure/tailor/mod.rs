@@ -81,6 +81,7 @@ pub fn make_at(
         standing: &standing,
         pose: wearer.pose,
         posed: wearer.posed,
+        far: way::is_far(wearer.person, wearer.posed, wearer.pose.turn_deg),
         under: wearer.under,
         mechanics,
         motion,
@@ -113,6 +114,8 @@ pub(crate) struct Fitting<'a> {
     pub standing: &'a Body,
     pub pose: &'a Pose,
     pub posed: &'a Body,
+    /// Whether the pose is far from upright.
+    pub far: bool,
     pub under: Option<&'a dyn Field>,
     pub mechanics: &'a Mechanics,
     pub motion: Motion,
@@ -139,6 +142,7 @@ impl Fitting<'_> {
             body: self.posed,
             under: self.under,
             filled_cm: 0.0,
+            gives: self.far,
         }
     }
 

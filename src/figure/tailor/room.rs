@@ -38,6 +38,8 @@ pub struct Obstacle<'a> {
     pub under: Option<&'a dyn Field>,
     /// Creases of the joints are filled, see [`Body::filled`].
     pub filled_cm: f64,
+    /// Whether cloth gives way in creases: where limbs are bent far, not in a standing figure's armpits.
+    pub gives: bool,
 }
 
 impl Obstacle<'_> {
@@ -71,7 +73,11 @@ impl Obstacle<'_> {
             Round::Leg(_) => 0.0,
             _ => FILLED_CM * body.arm_flows(p),
         };
-        let gives = GIVES_CM * (1.0 - step(CREASE_CM[0], CREASE_CM[1], other + filled));
+        let gives = if self.gives {
+            GIVES_CM * (1.0 - step(CREASE_CM[0], CREASE_CM[1], other + filled))
+        } else {
+            0.0
+        };
         let halfway = 0.5 * (other - own) + SLACK_CM + 20.0 * (1.0 - apart);
         let all = body.filled(p, self.filled_cm);
         let all = self.under.map_or(all, |u| all.min(u.distance(p)));

@@ -15,8 +15,8 @@ const FOLD_GAP: f64 = 0.25;
 /// Grid of what keeps cloth out, and how far it reaches past the cloth, in centimetres.
 const FINE_CM: f64 = 0.65;
 const MORE_CM: f64 = 4.0;
-/// Cloth this near to a seam of two limbs goes round neither, in centimetres.
-const SEAM_CM: f64 = 5.0;
+/// Cloth this near to a seam of two limbs goes round neither, in centimetres: in poses near upright, and in others.
+const SEAM_CM: [f64; 2] = [1.6, 5.0];
 
 /// Panels whose seams are joined.
 pub struct Sewn {
@@ -240,7 +240,8 @@ impl Laid {
     }
 
     /// Its cloth, with particles at `places`.
-    pub fn cloth(&self, places: &[DVec3], round: &[Round], mechanics: &Mechanics) -> Cloth {
+    pub fn cloth(&self, places: &[DVec3], how: &Settling) -> Cloth {
+        let round = how.round;
         let mut mesh = ClothMesh {
             positions: places.to_vec(),
             plies: self.plies.clone(),
@@ -259,12 +260,12 @@ impl Laid {
                 mesh.group.push(k as u32);
             }
         }
-        mesh.against = self.against(round);
+        mesh.against = self.against(round, how.obstacle.gives);
         mesh.pinned = vec![false; self.sewn.count];
         for &p in &self.pinned {
             mesh.pinned[p as usize] = true;
         }
-        Cloth::new(&mesh, mechanics)
+        Cloth::new(&mesh, how.mechanics)
     }
 
     fn fall(
@@ -274,7 +275,7 @@ impl Laid {
         runs: &[Run],
         progress: &(dyn Fn(f32) + Sync),
     ) -> Vec<DVec3> {
-        let mut cloth = self.cloth(&start, how.round, how.mechanics);
+        let mut cloth = self.cloth(&start, how);
         let solids = self.solids(&how.obstacle, how.round, &[&start], FINE_CM);
         for run in runs {
             let watch = Watch {
@@ -287,7 +288,8 @@ impl Laid {
     }
 
     /// Which of [`Self::solids`] keeps each particle out: that of its panel's limb, and next to a seam of two limbs the last.
-    fn against(&self, round: &[Round]) -> Vec<u8> {
+    fn against(&self, round: &[Round], far: bool) -> Vec<u8> {
+        let seam_cm = SEAM_CM[usize::from(far)];
         let limbs = limbs(round);
         let both = limbs.len() as u8;
         let mut out = vec![u8::MAX; self.sewn.count];
@@ -315,7 +317,7 @@ impl Laid {
                         let (p, q) = (particles[a] as usize, particles[b] as usize);
                         for (p, q) in [(p, q), (q, p)] {
                             let by_way = off_cm[p] + long;
-                            if by_way < SEAM_CM && by_way < off_cm[q] - 1e-9 {
+                            if by_way < seam_cm && by_way < off_cm[q] - 1e-9 {
                                 off_cm[q] = by_way;
                                 changed = true;
                             }
@@ -325,7 +327,7 @@ impl Laid {
             }
         }
         for (out, off) in out.iter_mut().zip(&off_cm) {
-            if *off < SEAM_CM {
+            if *off < seam_cm {
                 *out = both;
             }
         }
@@ -344,7 +346,7 @@ impl Laid {
         let mut limbs = limbs(round);
         limbs.push(Round::Nearest);
         let mut boxes = vec![(DVec3::INFINITY, DVec3::NEG_INFINITY); limbs.len()];
-        let against = self.against(round);
+        let against = self.against(round, obstacle.gives);
         for places in places {
             for (&at, &k) in places.iter().zip(&against) {
                 let (lo, hi) = &mut boxes[k as usize];

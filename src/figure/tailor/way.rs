@@ -8,6 +8,7 @@ use super::room::{Obstacle, Round};
 use super::sew::{Laid, Settling};
 use crate::figure::body::Body;
 use crate::figure::cloth::{Mechanics, Run, Watch};
+use crate::figure::person::Person;
 use crate::figure::pose::Pose;
 use crate::figure::sdf::step;
 use glam::{DMat3, DQuat, DVec3, dvec3};
@@ -55,22 +56,27 @@ pub fn edge_cm(mechanics: &Mechanics) -> f64 {
     1.3 + 0.4 * step(7.0, 12.0, 0.5 * (warp + weft))
 }
 
+/// Whether `posed`, turned by `turn_deg`, is far from upright.
+pub fn is_far(person: &Person, posed: &Body, turn_deg: f64) -> bool {
+    let upright = Pose {
+        turn_deg,
+        ..Pose::upright()
+    };
+    furthest_deg(&Body::new(person, &upright), posed) >= NEAR_DEG
+}
+
 impl<'a> Way<'a> {
     /// The way of the wearer; `None` where the pose is near upright.
-    pub fn of(fit: &'a Fitting<'a>) -> Option<Self> {
+    pub(crate) fn of(fit: &'a Fitting<'a>) -> Option<Self> {
+        if !fit.far {
+            return None;
+        }
         let upright = Pose {
             turn_deg: fit.pose.turn_deg,
             ..Pose::upright()
         };
         let standing = Body::new(fit.person, &upright);
-        let furthest = (Bones::of(&standing).0.iter())
-            .zip(&Bones::of(fit.posed).0)
-            .map(|(a, b)| angle(&(b.turn * a.turn.transpose())))
-            .fold(0.0, f64::max)
-            .to_degrees();
-        if furthest < NEAR_DEG {
-            return None;
-        }
+        let furthest = furthest_deg(&standing, fit.posed);
         let count = (1.5 * furthest / STEP_DEG).ceil() as usize;
         let between = |k: usize| {
             let share = k as f64 / count as f64;
@@ -93,7 +99,7 @@ impl<'a> Way<'a> {
             .chain([self.fit.posed])
             .map(Bones::of)
             .collect();
-        let mut cloth = laid.cloth(&laid.start, how.round, how.mechanics);
+        let mut cloth = laid.cloth(&laid.start, how);
         let mut places = laid.start.clone();
         let room = if self.fit.under.is_some() {
             ROOM_CM
@@ -119,6 +125,7 @@ impl<'a> Way<'a> {
                 body,
                 under: None,
                 filled_cm: FILLED_CM * left,
+                gives: true,
             };
             let watch = Watch {
                 progress: &|_| progress(k as f32 / frames as f32),
@@ -144,6 +151,15 @@ impl<'a> Way<'a> {
         }
         places
     }
+}
+
+/// The largest turn of a bone from one posture to another, in degrees.
+fn furthest_deg(from: &Body, to: &Body) -> f64 {
+    (Bones::of(from).0.iter())
+        .zip(&Bones::of(to).0)
+        .map(|(a, b)| angle(&(b.turn * a.turn.transpose())))
+        .fold(0.0, f64::max)
+        .to_degrees()
 }
 
 fn angle(turn: &DMat3) -> f64 {
