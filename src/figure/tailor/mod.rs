@@ -22,6 +22,7 @@ mod torso;
 mod trim;
 mod trousers;
 mod tube;
+mod untangle;
 mod way;
 
 pub use covered::hide_under;

@@ -4,10 +4,11 @@ use super::finish::Surface;
 use super::panel::Panel;
 use super::room::{Obstacle, Round};
 use super::trim::Finder;
+use super::untangle::smoothed;
 use super::way::{WAY_SUBSTEP_S, Way, edge_cm};
 use crate::figure::cloth::{Cloth, ClothMesh, Mechanics, Motion, Run, Solid, Watch};
 use glam::DVec3;
-use std::sync::atomic::AtomicBool;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Folds keep this far from each other, in centimetres.
 const FOLD_GAP: f64 = 0.25;
@@ -176,7 +177,7 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
     coarse.hold(how);
     let first = |s: f32| (how.progress)(0.35 + 0.1 * s);
     let base = how.run();
-    let rough = coarse.fall(
+    let mut rough = coarse.fall(
         coarse.start.clone(),
         how,
         &[Run {
@@ -187,6 +188,7 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
         }],
         &first,
     );
+    coarse.untangle(&mut rough, how, 4, substep_s, &first);
     let mut fine = sew(how.edges_cm[1]);
     // The fine cloth starts where the coarse one came to lie.
     let surface = Surface::new(&coarse.sewn, &rough, &[]).subdivided();
@@ -208,7 +210,7 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
     fine.start = fine.sewn.gathered(&laid);
     fine.hold(how);
     let second = |s: f32| (how.progress)(0.45 + 0.5 * s);
-    let positions = fine.fall(
+    let mut positions = fine.fall(
         fine.start.clone(),
         how,
         &[
@@ -227,6 +229,7 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
         ],
         &second,
     );
+    fine.untangle(&mut positions, how, 2, 1.0 / 1200.0, &second);
     (fine, positions)
 }
 
@@ -236,6 +239,30 @@ impl Laid {
         let held = (how.held)(self);
         for (&p, at) in self.pinned.iter().zip(held) {
             self.start[p as usize] = at;
+        }
+    }
+
+    /// What still came to lie inside out on its way falls anew, at most so many `times`.
+    fn untangle(
+        &self,
+        places: &mut Vec<DVec3>,
+        how: &Settling,
+        times: usize,
+        substep_s: f64,
+        progress: &(dyn Fn(f32) + Sync),
+    ) {
+        let again = Run {
+            seconds: 0.12,
+            substep_s,
+            damping: 6.0,
+            ..how.run()
+        };
+        for _ in 0..times {
+            let over = how.way.is_none() || how.cancel.load(Ordering::Relaxed);
+            if over || !smoothed(&self.sewn, places, &how.obstacle, &self.pinned) {
+                break;
+            }
+            *places = self.fall(places.clone(), how, &[again], progress);
         }
     }
 
