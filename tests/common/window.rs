@@ -178,4 +178,13 @@ pub fn type_into(harness: &mut Harness<'_, Desk>, cell: &str, typed: &str) {
     harness.run_steps(1);
     harness.key_press(Key::Enter);
     harness.run_steps(2);
+    checked(harness);
+}
+
+/// Steps until what was typed or chosen is checked: what names files is checked beside the window.
+pub fn checked(harness: &mut Harness<'_, Desk>) {
+    until(harness, "the check", |d| {
+        d.document.as_ref().is_none_or(|d| !d.is_checking())
+    });
+    harness.run_steps(2);
 }
