@@ -230,7 +230,7 @@ impl Skeleton {
         NOD.y + NOD_TO_PUPILS.y * lengths.head
     }
 
-    pub(super) fn shoulder(&self, side: usize) -> DVec3 {
+    fn shoulder(&self, side: usize) -> DVec3 {
         self.thorax.out(sided(self.lengths.shoulder, side))
     }
 
@@ -245,9 +245,25 @@ impl Skeleton {
         let fore_turn = upper_turn * x(-a.elbow_deg);
         let hand_turn =
             fore_turn * y(-s * a.pronate_deg) * z(-s * a.wrist_flex_deg) * x(-a.wrist_side_deg);
+        self.arm_along(
+            side,
+            [upper_turn * DVec3::NEG_Y, fore_turn * DVec3::NEG_Y],
+            [
+                hand_turn * DVec3::NEG_Y,
+                hand_turn * dvec3(-s, 0.0, 0.0),
+                hand_turn * DVec3::Z,
+            ],
+        )
+    }
+
+    /// An arm of unit directions: of upper arm and forearm, of hand, palm and thumb.
+    fn arm_along(
+        &self,
+        side: usize,
+        [upper, fore]: [DVec3; 2],
+        [hand, palm, thumb]: [DVec3; 3],
+    ) -> Arm {
         let shoulder = self.shoulder(side);
-        let upper = upper_turn * DVec3::NEG_Y;
-        let fore = fore_turn * DVec3::NEG_Y;
         let elbow = shoulder + upper * self.lengths.upper_arm;
         Arm {
             shoulder,
@@ -255,9 +271,9 @@ impl Skeleton {
             wrist: elbow + fore * self.lengths.forearm,
             upper,
             fore,
-            hand: hand_turn * DVec3::NEG_Y,
-            palm: hand_turn * dvec3(-s, 0.0, 0.0),
-            thumb: hand_turn * DVec3::Z,
+            hand,
+            palm,
+            thumb,
         }
     }
 
@@ -312,7 +328,6 @@ impl Skeleton {
             let whole = DQuat::from_rotation_arc(a.normalize(), b.normalize());
             self.thorax.rotation * (DQuat::IDENTITY.slerp(whole, share) * a)
         };
-        let shoulder = self.shoulder(side);
         let upper = turned(|a| a.upper).normalize();
         let fore = (turned(|a| a.fore) + forward).normalize();
         let hand = (turned(|a| a.hand) + forward).normalize();
@@ -320,17 +335,8 @@ impl Skeleton {
         let palm = (palm - hand * palm.dot(hand))
             .try_normalize()
             .unwrap_or_else(|| hand.any_orthonormal_vector());
-        let elbow = shoulder + upper * self.lengths.upper_arm;
-        Arm {
-            shoulder,
-            elbow,
-            wrist: elbow + fore * self.lengths.forearm,
-            upper,
-            fore,
-            hand,
-            palm,
-            thumb: palm.cross(hand) * side_sign(side),
-        }
+        let thumb = palm.cross(hand) * side_sign(side);
+        self.arm_along(side, [upper, fore], [hand, palm, thumb])
     }
 
     /// The first table of the pose whose joints are bent beyond a body's limits,

@@ -218,6 +218,33 @@ impl Sheet {
         far.into_keys().collect()
     }
 
+    /// Share of the sheet's area that is turned towards the body with no cloth over it within 5 cm: what of a fold lies
+    /// inside out. Collars, cuffs and hems have a little of it.
+    pub fn inside_out(&self, body: &Body) -> f64 {
+        let areas: Vec<(f64, f64)> = (self.triangles.par_iter().zip(&self.normals))
+            .enumerate()
+            .map(|(i, (t, n))| {
+                let [a, b, c] = t.map(|v| self.x[v as usize]);
+                let area = 0.5 * (b - a).cross(c - a).length();
+                let middle = (a + b + c) / 3.0;
+                let out = body.gradient(middle, 0.3).normalize_or_zero();
+                if n.dot(out) > -0.3 || body.distance(middle) < 0.0 {
+                    return (0.0, area);
+                }
+                let over = (1..=5).any(|k| {
+                    let (from, to) = (middle + out * f64::from(k - 1), middle + out * f64::from(k));
+                    self.near(0.5 * (from + to), 1).iter().any(|&j| {
+                        let corners = self.triangles[j as usize].map(|v| self.x[v as usize]);
+                        j as usize != i && crosses(from, to, corners)
+                    })
+                });
+                (if over { 0.0 } else { area }, area)
+            })
+            .collect();
+        let sum = (areas.iter()).fold((0.0, 0.0), |s, a| (s.0 + a.0, s.1 + a.1));
+        sum.0 / sum.1
+    }
+
     /// How deep the sheet dives into the body where that can be seen.
     pub fn sunk_in_body(&self, around: &Around<'_>) -> Depth {
         let side: Vec<f64> = (self.x.par_iter())

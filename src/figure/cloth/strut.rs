@@ -71,3 +71,39 @@ pub(super) fn keep_open(struts: &[Strut], x: &mut [DVec3], w: &[f64]) {
         x[b] += step * w[b];
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use glam::{dvec2, dvec3};
+
+    #[test]
+    fn a_fold_pressed_flat_opens_and_flat_cloth_is_left() {
+        // Two triangles over one edge, their far corners 4 cm apart in the flat.
+        let triangles = [[0, 1, 2], [1, 0, 3]];
+        let mesh = ClothMesh {
+            flat: vec![
+                [dvec2(0.0, 0.0), dvec2(2.0, 0.0), dvec2(1.0, 2.0)],
+                [dvec2(2.0, 0.0), dvec2(0.0, 0.0), dvec2(1.0, -2.0)],
+            ],
+            ..ClothMesh::default()
+        };
+        let struts = across_edges(&mesh, &triangles);
+        assert_eq!(struts.len(), 1);
+        assert!((struts[0].least - OPEN * 4.0).abs() < 1e-12);
+        let laid = |last: DVec3| {
+            let (a, b) = (dvec3(0.0, 0.0, 0.0), dvec3(2.0, 0.0, 0.0));
+            [a, b, dvec3(1.0, 2.0, 0.0), last]
+        };
+        let mut folded = laid(dvec3(1.0, 2.0, 0.1));
+        for _ in 0..100 {
+            keep_open(&struts, &mut folded, &[1.0; 4]);
+        }
+        let apart = folded[2].distance(folded[3]);
+        assert!((apart - struts[0].least).abs() < 0.02, "{apart}");
+        let open = laid(dvec3(1.0, -2.0, 0.0));
+        let mut x = open;
+        keep_open(&struts, &mut x, &[1.0; 4]);
+        assert_eq!(x, open);
+    }
+}

@@ -146,3 +146,39 @@ impl Touch {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use glam::dvec3;
+
+    const GAP: f64 = 0.25;
+
+    /// Two layers of a triangle each, the second at that height; they are no neighbours.
+    fn layers(height: f64) -> [DVec3; 6] {
+        let layer = |y: f64| [dvec3(0.0, y, 0.0), dvec3(1.0, y, 0.0), dvec3(0.0, y, 1.0)];
+        let ([a, b, c], [d, e, f]) = (layer(0.0), layer(height));
+        [a, b, c, d, e, f]
+    }
+
+    fn settled(touch: &mut Touch, mut x: [DVec3; 6]) -> f64 {
+        for _ in 0..60 {
+            touch.find(&x, &[DVec3::Y; 6], GAP);
+            let old = x;
+            touch.keep_apart(&mut x, &old, &[1.0; 6], GAP);
+        }
+        x[3].y - x[0].y
+    }
+
+    #[test]
+    fn a_layer_pressed_through_another_comes_back_to_its_side() {
+        let triangles = [[0, 1, 2], [3, 4, 5]];
+        let mut touch = Touch::new(6, &triangles);
+        touch.find(&layers(0.2), &[DVec3::Y; 6], GAP);
+        let height = settled(&mut touch, layers(-0.1));
+        assert!(height > 0.9 * GAP, "{height}");
+        // What was first met below stays below.
+        let height = settled(&mut Touch::new(6, &triangles), layers(-0.1));
+        assert!(height < -0.9 * GAP, "{height}");
+    }
+}

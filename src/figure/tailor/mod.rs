@@ -7,6 +7,7 @@
 
 mod arms;
 mod bands;
+mod cover;
 mod covered;
 mod finish;
 mod lay_top;

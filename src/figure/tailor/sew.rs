@@ -177,8 +177,10 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
     coarse.hold(how);
     let first = |s: f32| (how.progress)(0.35 + 0.1 * s);
     let base = how.run();
+    let solids = coarse.settling_solids(how);
     let mut rough = coarse.fall(
-        coarse.start.clone(),
+        &coarse.start,
+        &solids,
         how,
         &[Run {
             seconds: how.seconds[0],
@@ -188,7 +190,7 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
         }],
         &first,
     );
-    coarse.untangle(&mut rough, how, 4, substep_s, &first);
+    coarse.untangle(&mut rough, &solids, how, (4, substep_s), &first);
     let mut fine = sew(how.edges_cm[1]);
     // The fine cloth starts where the coarse one came to lie.
     let surface = Surface::new(&coarse.sewn, &rough, &[]).subdivided();
@@ -210,8 +212,10 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
     fine.start = fine.sewn.gathered(&laid);
     fine.hold(how);
     let second = |s: f32| (how.progress)(0.45 + 0.5 * s);
+    let solids = fine.settling_solids(how);
     let mut positions = fine.fall(
-        fine.start.clone(),
+        &fine.start,
+        &solids,
         how,
         &[
             Run {
@@ -229,7 +233,7 @@ pub fn settled(sew: &dyn Fn(f64) -> Laid, how: &Settling) -> (Laid, Vec<DVec3>) 
         ],
         &second,
     );
-    fine.untangle(&mut positions, how, 2, 1.0 / 1200.0, &second);
+    fine.untangle(&mut positions, &solids, how, (2, 1.0 / 1200.0), &second);
     (fine, positions)
 }
 
@@ -242,13 +246,18 @@ impl Laid {
         }
     }
 
+    /// What keeps its cloth out while it settles.
+    fn settling_solids(&self, how: &Settling) -> Vec<Solid> {
+        self.solids(&how.obstacle, how.round, &[&self.start], FINE_CM)
+    }
+
     /// What still came to lie inside out on its way falls anew, at most so many `times`.
     fn untangle(
         &self,
         places: &mut Vec<DVec3>,
+        solids: &[Solid],
         how: &Settling,
-        times: usize,
-        substep_s: f64,
+        (times, substep_s): (usize, f64),
         progress: &(dyn Fn(f32) + Sync),
     ) {
         let again = Run {
@@ -262,7 +271,7 @@ impl Laid {
             if over || !smoothed(&self.sewn, places, &how.obstacle, &self.pinned) {
                 break;
             }
-            *places = self.fall(places.clone(), how, &[again], progress);
+            *places = self.fall(places, solids, how, &[again], progress);
         }
     }
 
@@ -297,19 +306,19 @@ impl Laid {
 
     fn fall(
         &self,
-        start: Vec<DVec3>,
+        start: &[DVec3],
+        solids: &[Solid],
         how: &Settling,
         runs: &[Run],
         progress: &(dyn Fn(f32) + Sync),
     ) -> Vec<DVec3> {
-        let mut cloth = self.cloth(&start, how);
-        let solids = self.solids(&how.obstacle, how.round, &[&start], FINE_CM);
+        let mut cloth = self.cloth(start, how);
         for run in runs {
             let watch = Watch {
                 progress,
                 cancel: how.cancel,
             };
-            cloth.fall(run, &solids, &[], watch);
+            cloth.fall(run, solids, &[], watch);
         }
         cloth.positions()
     }
@@ -382,9 +391,12 @@ impl Laid {
         }
         (limbs.iter().zip(boxes))
             .map(|(&limb, (lo, hi))| {
-                // A short sleeve may have no cloth but next to its seam.
-                let hi = hi.max(lo.min(DVec3::splat(1e3)));
-                let lo = lo.min(hi);
+                // A short sleeve may have no cloth but next to its seam: then nothing asks this one.
+                let (lo, hi) = if lo.cmple(hi).all() {
+                    (lo, hi)
+                } else {
+                    (DVec3::ZERO, DVec3::ZERO)
+                };
                 let field = |p: DVec3| obstacle.for_cloth(limb, p);
                 Solid::sample_with(&field, lo - MORE_CM, hi + MORE_CM, pitch_cm)
             })

@@ -1,5 +1,6 @@
 //! Folds that came to lie inside out are smoothed away, to fall anew.
 
+use super::cover::Cover;
 use super::sew::Sewn;
 use crate::figure::sdf::Field;
 use glam::DVec3;
@@ -8,7 +9,7 @@ use rayon::prelude::*;
 /// Cloth turned this far towards the body (cosine) lies inside out where nothing lies over it.
 const TURNED: f64 = -0.25;
 /// A fold that is right side out has its turned flank covered within this, in centimetres.
-const COVERED_CM: f64 = 5.0;
+const COVERED_CM: f32 = 5.0;
 /// Rows around the place that are smoothed with it, and how often.
 const ROWS: usize = 5;
 const ROUNDS: usize = 40;
@@ -17,45 +18,52 @@ const ROUNDS: usize = 40;
 pub fn smoothed(sewn: &Sewn, places: &mut [DVec3], body: &dyn Field, pinned: &[u32]) -> bool {
     let triangles: Vec<[u32; 3]> = (sewn.panels.iter().zip(&sewn.particles))
         .flat_map(|(panel, particles)| {
-            panel
-                .triangles
-                .iter()
-                .map(|t| t.map(|v| particles[v as usize]))
+            let of_particles = |t: &[u32; 3]| t.map(|v| particles[v as usize]);
+            panel.triangles.iter().map(of_particles)
         })
         .collect();
+    let wrong = inside_out(&triangles, places, body);
+    if wrong.is_empty() {
+        return false;
+    }
+    smooth(&triangles, places, &wrong, pinned);
+    true
+}
+
+/// The triangles that lie inside out around `body` with nothing over them.
+fn inside_out(triangles: &[[u32; 3]], places: &[DVec3], body: &dyn Field) -> Vec<usize> {
     let corners = |t: &[u32; 3]| t.map(|v| places[v as usize]);
-    let inside_out: Vec<bool> = (triangles.par_iter())
-        .map(|t| {
+    let cover = Cover::new(triangles.iter().map(|t| corners(t).map(|p| p.as_vec3())));
+    (triangles.par_iter().enumerate())
+        .filter(|(_, t)| {
             let [a, b, c] = corners(t);
             let normal = (b - a).cross(c - a).normalize_or_zero();
             let middle = (a + b + c) / 3.0;
             let out = body.gradient(middle, 0.3).normalize_or_zero();
             normal.dot(out) < TURNED
                 && body.distance(middle) > 0.0
-                && !triangles.iter().any(|u| covers(&corners(u), middle, out))
+                && (cover.first(middle.as_vec3(), out.as_vec3(), COVERED_CM)).is_none()
         })
-        .collect();
+        .map(|(k, _)| k)
+        .collect()
+}
+
+/// Draws the particles of those triangles, and of some rows around them, to the middle of their neighbours, over and over
+/// (Laplacian smoothing).
+fn smooth(triangles: &[[u32; 3]], places: &mut [DVec3], wrong: &[usize], pinned: &[u32]) {
     let mut chosen = vec![false; places.len()];
-    for (t, _) in triangles
-        .iter()
-        .zip(&inside_out)
-        .filter(|(_, wrong)| **wrong)
-    {
-        for &v in t {
+    for &k in wrong {
+        for v in triangles[k] {
             chosen[v as usize] = true;
         }
     }
-    if !chosen.contains(&true) {
-        return false;
-    }
     for _ in 0..ROWS {
         let before = chosen.clone();
-        for t in triangles
-            .iter()
-            .filter(|t| t.iter().any(|&v| before[v as usize]))
-        {
-            for &v in t {
-                chosen[v as usize] = true;
+        for t in triangles {
+            if t.iter().any(|&v| before[v as usize]) {
+                for &v in t {
+                    chosen[v as usize] = true;
+                }
             }
         }
     }
@@ -65,7 +73,7 @@ pub fn smoothed(sewn: &Sewn, places: &mut [DVec3], body: &dyn Field, pinned: &[u
     let mut sums = vec![(DVec3::ZERO, 0.0); places.len()];
     for _ in 0..ROUNDS {
         sums.fill((DVec3::ZERO, 0.0));
-        for t in &triangles {
+        for t in triangles {
             for k in 0..3 {
                 let (a, b) = (t[k] as usize, t[(k + 1) % 3] as usize);
                 sums[a].0 += places[b];
@@ -78,24 +86,83 @@ pub fn smoothed(sewn: &Sewn, places: &mut [DVec3], body: &dyn Field, pinned: &[u
             }
         }
     }
-    true
 }
 
-/// Whether a triangle is met from `from` along the unit `along` (Möller and Trumbore 1997), from either side.
-fn covers(t: &[DVec3; 3], from: DVec3, along: DVec3) -> bool {
-    if t[0].distance_squared(from) > (COVERED_CM + 4.0) * (COVERED_CM + 4.0) {
-        return false;
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A post of 6 cm radius.
+    struct Post;
+
+    impl Field for Post {
+        fn distance(&self, p: DVec3) -> f64 {
+            p.x.hypot(p.z) - 6.0
+        }
     }
-    let (e, f) = (t[1] - t[0], t[2] - t[0]);
-    let h = along.cross(f);
-    let det = e.dot(h);
-    if det.abs() < 1e-9 {
-        return false;
+
+    /// A sleeve round the post: `fold` says for each share of the cloth how far round it lies, and how far off.
+    fn sleeve(fold: &dyn Fn(f64) -> (f64, f64)) -> (Vec<[u32; 3]>, Vec<DVec3>) {
+        const AROUND: u32 = 96;
+        const UP: u32 = 12;
+        let mut places = Vec::new();
+        let mut triangles = Vec::new();
+        for j in 0..=UP {
+            for i in 0..AROUND {
+                let (turn, off) = fold(f64::from(i) / f64::from(AROUND));
+                let (s, c) = (std::f64::consts::TAU * turn).sin_cos();
+                places.push(DVec3::new(s, 0.0, c) * (6.0 + off) + DVec3::Y * f64::from(j));
+            }
+        }
+        for j in 0..UP {
+            for i in 0..AROUND {
+                let (a, b) = (j * AROUND + i, j * AROUND + (i + 1) % AROUND);
+                triangles.extend([[a, b, b + AROUND], [a, b + AROUND, a + AROUND]]);
+            }
+        }
+        (triangles, places)
     }
-    let s = from - t[0];
-    let u = s.dot(h) / det;
-    let q = s.cross(e);
-    let v = along.dot(q) / det;
-    let d = f.dot(q) / det;
-    u >= 0.0 && v >= 0.0 && u + v <= 1.0 && d > 0.05 && d < COVERED_CM
+
+    /// Cloth that turns back for `wide` of the way round, and on again, each layer so far off.
+    fn pleat(wide: f64, offs_cm: [f64; 3]) -> impl Fn(f64) -> (f64, f64) {
+        let (first, last) = (0.25 + 0.5 * wide, 0.25 - 0.5 * wide);
+        move |share| {
+            if share < 0.25 {
+                (share * first / 0.25, offs_cm[0])
+            } else if share < 0.25 + wide {
+                (first - (share - 0.25), offs_cm[1])
+            } else {
+                let on = (share - 0.25 - wide) / (0.75 - wide);
+                (last + on * (1.0 - last), offs_cm[2])
+            }
+        }
+    }
+
+    #[test]
+    fn plain_cloth_and_a_covered_fold_are_left() {
+        let (triangles, places) = sleeve(&|share| (share, 0.5));
+        assert_eq!(inside_out(&triangles, &places, &Post).len(), 0);
+        // The flank that is turned lies between the others, whichever of them is above.
+        for offs_cm in [[0.4, 0.9, 1.4], [1.4, 0.9, 0.4]] {
+            let (triangles, places) = sleeve(&pleat(0.1, offs_cm));
+            let found = inside_out(&triangles, &places, &Post).len();
+            // But for the turns themselves.
+            assert!(found <= 48, "{found} with {offs_cm:?}");
+        }
+    }
+
+    #[test]
+    fn a_fold_inside_out_is_found_and_smoothed() {
+        // Its turned flank lies over both others.
+        let (triangles, mut places) = sleeve(&pleat(0.04, [0.4, 1.6, 0.9]));
+        let wrong = inside_out(&triangles, &places, &Post);
+        assert!(wrong.len() > 70, "{}", wrong.len());
+        let before = places.clone();
+        smooth(&triangles, &mut places, &wrong, &[]);
+        let left = inside_out(&triangles, &places, &Post).len();
+        assert!(left * 5 < wrong.len(), "{left} of {}", wrong.len());
+        // Far from it nothing has moved.
+        let far = (before.iter().zip(&places)).filter(|(p, _)| p.x < -3.0);
+        assert!(far.map(|(p, q)| p.distance(*q)).fold(0.0, f64::max) < 1e-12);
+    }
 }

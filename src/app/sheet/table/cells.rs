@@ -58,10 +58,11 @@ pub(super) fn choice(
 ) {
     // As far from the edge as what is typed beside it.
     let at = Rect::from_min_max(at.min + vec2(3.0, 0.0), at.max);
+    // An id that does not count what came before it: readings add to the rows, and would shut an open list.
     let mut child = ui.new_child(
         UiBuilder::new()
             .max_rect(at)
-            .id_salt(called)
+            .scope_id(ui.scope_id().with(called))
             .layout(egui::Layout::left_to_right(egui::Align::Center)),
     );
     child.spacing_mut().button_padding = vec2(3.0, 2.0);
