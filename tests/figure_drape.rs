@@ -5,7 +5,7 @@ use std::sync::atomic::AtomicBool;
 use swatchlight::figure::cloth::{Cloth, ClothMesh, Mechanics, Run, Solid, Watch};
 use swatchlight::figure::garment::{Fitted, GarmentSpec, make};
 use swatchlight::figure::plane::fill;
-use swatchlight::figure::{Body, Build, Person, Pose};
+use swatchlight::figure::{Body, Build, Garment, Person, Pose, Role, Wearing};
 
 static NEVER: AtomicBool = AtomicBool::new(false);
 
@@ -213,6 +213,7 @@ fn a_fitted_dress_hangs_well() {
             neutral: &neutral,
             body: &body,
             under: None,
+            way: &[],
         },
         &wool,
         &pose.movement,
@@ -266,6 +267,43 @@ fn a_fitted_dress_hangs_well() {
     // Woven cloth on the bias shears by several degrees under its own weight,
     // and a shear of 10° already changes a singular value by 9 %.
     assert!(within(0.07) > 0.92 && within(0.20) > 0.97);
+}
+
+/// Whoever sits down in a skirt has it over the lap, not the thighs through it.
+#[test]
+fn a_skirt_goes_along_when_its_wearer_sits_down() {
+    let person = Person::new(Build::Woman);
+    let pose = Pose::named("seated").unwrap();
+    let body = Body::new(&person, &pose);
+    let flannel = Mechanics::of_fabric("wool-flannel").unwrap();
+    let text = GarmentSpec::file("a-line-skirt").unwrap();
+    let on = Wearing {
+        person: &person,
+        pose: &pose,
+        body: &body,
+        under: None,
+    };
+    let made = Garment::parse(text).unwrap();
+    let made = made.make(&on, &flannel, &|_| (), &NEVER).unwrap();
+    let cloth = made.parts.iter().filter(|p| p.role == Role::Cloth);
+    let places: Vec<DVec3> = cloth
+        .flat_map(|p| p.positions_m.iter().map(|p| p.as_dvec3() * 100.0))
+        .collect();
+    let inside = places.iter().filter(|p| body.trunk_and_legs(**p) < -0.3);
+    let inside = inside.count() as f64 / places.len() as f64;
+    println!("{:.2} % in the flesh", 100.0 * inside);
+    assert!(inside < 0.005, "{inside}");
+    let joints = body.joints();
+    for side in 0..2 {
+        for share in [0.4, 0.6, 0.75] {
+            let bone = joints.hip[side].lerp(joints.knee[side], share);
+            let over = places.iter().any(|p| {
+                let off = *p - bone;
+                off.x.hypot(off.z) < 2.0 && (4.0..13.0).contains(&off.y)
+            });
+            assert!(over, "the thigh of side {side} is bare at {share}");
+        }
+    }
 }
 
 #[test]

@@ -316,52 +316,49 @@ impl Body {
     /// The whole body with the creases of bent hips, knees, elbows and shoulders filled: surfaces that meet in a corner
     /// are joined by up to a quarter of `by` centimetres of filling.
     pub(crate) fn filled(&self, p: DVec3, by: f64) -> f64 {
-        let mut d = self.distance(p);
+        let d = self.distance(p);
         if by <= 0.0 || d > by {
             return d;
         }
+        let legs = self.legs_filling(p, by);
+        d.min(legs).min(self.arms_filling(p, by))
+    }
+
+    /// What fills the creases of hips and knees.
+    pub(crate) fn legs_filling(&self, p: DVec3, by: f64) -> f64 {
         let (p, by) = (p / self.scale, by / self.scale);
-        let k = &self.skeleton;
-        let of = |group: &Group| group.distance(&self.sections, p);
+        let up = self.skeleton.pelvis.rotation.y_axis;
         let trunk = self.base_trunk(p);
-        let up = k.pelvis.rotation.y_axis;
-        let ahead = k.thorax.rotation.z_axis;
-        let flows = shoulder(k.thorax.back(p).y);
-        for side in 0..2 {
-            let (leg, arm) = (&k.legs[side], &k.arms[side]);
+        let filling = (0..2).map(|side| {
+            let leg = &self.skeleton.legs[side];
+            let of = |group: &Group| group.distance(&self.sections, p);
             let (thigh, shin) = (of(&self.thighs[side]), of(&self.shins[side]));
-            let (upper, fore) = (of(&self.upper_arms[side]), of(&self.forearms[side]));
-            // How far into the corner of two limbs a place lies; nothing where they are straight.
-            let within = |joint: DVec3, a: DVec3, b: DVec3| (p - joint).dot(a + b);
             let down = (leg.knee - leg.hip).normalize_or_zero();
             let shin_down = (leg.ankle - leg.knee).normalize_or_zero();
+            let hip = step(3.0, 8.0, corner(p, leg.hip, up, down));
+            let knee = step(2.5, 6.0, corner(p, leg.knee, -down, shin_down));
+            joined(trunk, thigh, by * hip).min(joined(thigh, shin, by * knee))
+        });
+        filling.fold(f64::INFINITY, f64::min) * self.scale
+    }
+
+    /// What fills the creases of shoulders and elbows.
+    fn arms_filling(&self, p: DVec3, by: f64) -> f64 {
+        let (p, by) = (p / self.scale, by / self.scale);
+        let ahead = self.skeleton.thorax.rotation.z_axis;
+        let flows = shoulder(self.skeleton.thorax.back(p).y);
+        let trunk = self.base_trunk(p);
+        let filling = (0..2).map(|side| {
+            let arm = &self.skeleton.arms[side];
+            let of = |group: &Group| group.distance(&self.sections, p);
+            let (upper, fore) = (of(&self.upper_arms[side]), of(&self.forearms[side]));
             let raised = arm.upper.dot(ahead);
             let before = (p - arm.shoulder).dot(ahead) * raised.signum();
-            let corners = [
-                (trunk, thigh, step(3.0, 8.0, within(leg.hip, up, down))),
-                (
-                    thigh,
-                    shin,
-                    step(2.5, 6.0, within(leg.knee, -down, shin_down)),
-                ),
-                (
-                    upper,
-                    fore,
-                    step(2.0, 5.0, within(arm.elbow, -arm.upper, arm.fore)),
-                ),
-                (
-                    trunk,
-                    upper,
-                    flows * step(0.2, 0.6, raised.abs()) * step(1.0, 5.0, before),
-                ),
-            ];
-            for (a, b, share) in corners {
-                if share > 0.0 {
-                    d = d.min(soft_min(a, b, by * share) * self.scale);
-                }
-            }
-        }
-        d
+            let armpit = flows * step(0.2, 0.6, raised.abs()) * step(1.0, 5.0, before);
+            let elbow = step(2.0, 5.0, corner(p, arm.elbow, -arm.upper, arm.fore));
+            joined(upper, fore, by * elbow).min(joined(trunk, upper, by * armpit))
+        });
+        filling.fold(f64::INFINITY, f64::min) * self.scale
     }
 
     /// The neck, alone.
@@ -555,5 +552,19 @@ fn shoulder(y: f64) -> f64 {
 impl Field for Body {
     fn distance(&self, p: DVec3) -> f64 {
         self.posed(p / self.scale) * self.scale
+    }
+}
+
+/// How far into the corner of two limbs, which leave `joint` along `a` and `b`, a place lies; nothing where they are straight.
+fn corner(p: DVec3, joint: DVec3, a: DVec3, b: DVec3) -> f64 {
+    (p - joint).dot(a + b)
+}
+
+/// Two surfaces joined over so wide a seam; no surface where it has no width.
+fn joined(a: f64, b: f64, by: f64) -> f64 {
+    if by > 0.0 {
+        soft_min(a, b, by)
+    } else {
+        f64::INFINITY
     }
 }

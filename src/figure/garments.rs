@@ -7,7 +7,7 @@ use super::person::Person;
 use super::pose::Pose;
 use super::sdf::Field;
 use super::stand_in::{FigureFile, MeshFile};
-use super::tailor::{self, TailorSpec, Wearer};
+use super::tailor::{self, TailorSpec, Wearer, bones};
 use super::{FigureError, Model};
 use glam::DVec3;
 use serde::Deserialize;
@@ -87,10 +87,16 @@ impl Garment {
     ) -> Option<Model> {
         let parts = match self {
             Self::Hung(spec) => {
+                let way = if bones::sits(on.person, on.body, on.pose.turn_deg) {
+                    bones::between(on.person, on.pose, on.body)
+                } else {
+                    Vec::new()
+                };
                 let wearer = Fitted {
                     neutral: &Body::new(on.person, &Pose::upright()),
                     body: on.body,
                     under: on.under,
+                    way: &way,
                 };
                 garment::make(
                     spec,

@@ -3,33 +3,71 @@
 use crate::figure::body::Body;
 use crate::figure::cloth::{Rod, Solid};
 use crate::figure::sdf::{Field, step};
+use crate::figure::seat::Block;
 use glam::{DVec3, dvec3};
 
-/// What cloth meets: the body with no arms below the armpits and the whole shoulder above, shoes, seat and floor;
-/// `reach` is the lowest and the highest that cloth comes to.
-pub fn solid_of(body: &Body, under: Option<&dyn Field>, reach: [f64; 2]) -> Solid {
-    let field = |p: DVec3| {
+/// What cloth meets: the body with no arms below the armpits and the whole shoulder above, shoes, seat and floor.
+pub struct Meets<'a> {
+    pub body: &'a Body,
+    pub under: Option<&'a dyn Field>,
+    pub seat: Option<Block>,
+    /// Creases of hips and knees are filled, see [`Body::filled`].
+    pub filled_cm: f64,
+}
+
+/// Cloth that is sat upon has no room between flesh and seat: so far the seat gives way below the body, and how near to it.
+const GIVES_CM: f64 = 2.3;
+const SAT_UPON_CM: [f64; 2] = [0.6, 3.0];
+
+impl<'a> Meets<'a> {
+    /// All of it in the wearer's pose.
+    pub fn posed(body: &'a Body, under: Option<&'a dyn Field>) -> Self {
+        Self {
+            body,
+            under,
+            seat: body.seat(),
+            filled_cm: 0.0,
+        }
+    }
+
+    /// On a grid; `reach` is the lowest and the highest that cloth comes to.
+    pub fn solid(&self, reach: [f64; 2], pitch_cm: f64) -> Solid {
+        let (mut lo, mut hi) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
+        let j = self.body.joints();
+        for p in [j.hip, j.knee, j.ankle, j.shoulder].iter().flatten() {
+            lo = lo.min(*p);
+            hi = hi.max(*p);
+        }
+        let margin = dvec3(22.0, 10.0, 24.0);
+        lo -= margin;
+        hi += margin;
+        lo.y = reach[0].max(-2.0);
+        hi.y = hi.y.min(reach[1]);
+        Solid::sample(self, lo, hi, pitch_cm)
+    }
+}
+
+impl Field for Meets<'_> {
+    fn distance(&self, p: DVec3) -> f64 {
+        let body = self.body;
         let w = step(129.0, 134.0, body.thorax_back(p).y);
         let low = if w < 1.0 { body.trunk_and_legs(p) } else { 0.0 };
         let high = if w > 0.0 { shouldered(body, p) } else { 0.0 };
-        let d = low + (high - low) * w;
-        let d = under.map_or(d, |u| d.min(u.distance(p)));
-        let d = body.seat().map_or(d, |s| d.min(s.distance(p))).min(p.y);
+        let flesh = low + (high - low) * w;
+        let flesh = if flesh < self.filled_cm && w < 1.0 {
+            flesh.min(body.legs_filling(p, self.filled_cm))
+        } else {
+            flesh
+        };
+        let d = self.under.map_or(flesh, |u| flesh.min(u.distance(p)));
+        let d = self.seat.map_or(d, |seat| {
+            let near = 1.0 - step(SAT_UPON_CM[0], SAT_UPON_CM[1], flesh);
+            d.min(seat.distance(p) + GIVES_CM * near)
+        });
+        let d = d.min(p.y);
         let shoes = body.shoes().filter(|_| p.y < 25.0);
         shoes.map_or(d, |s| d.min(s.distance(p)))
-    };
-    let (mut lo, mut hi) = (DVec3::INFINITY, DVec3::NEG_INFINITY);
-    let j = body.joints();
-    for p in [j.hip, j.knee, j.ankle, j.shoulder].iter().flatten() {
-        lo = lo.min(*p);
-        hi = hi.max(*p);
     }
-    let margin = dvec3(22.0, 10.0, 24.0);
-    lo -= margin;
-    hi += margin;
-    lo.y = reach[0].max(-2.0);
-    hi.y = hi.y.min(reach[1]);
-    Solid::sample_with(&field, lo, hi, 0.7)
 }
 
 /// Forearms and hands as rods; with `away` 1 they are swung out of the way. A

@@ -8,6 +8,7 @@ mod finish;
 mod hang;
 mod moulage;
 mod panel;
+mod sit;
 mod skirt;
 mod spec;
 mod stand;

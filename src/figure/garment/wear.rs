@@ -1,18 +1,19 @@
 //! Drafts, sews, drapes and finishes a garment on a wearer.
 
-use super::against::{Dressed, arms, solid_of};
+use super::against::{Dressed, Meets, arms};
 use super::bodice::{self, WAIST_SEAM};
 use super::edge;
 use super::finish::finish;
 use super::hang::{Hang, Tube};
 use super::panel::{Join, Panel, Sewn, sew};
+use super::sit;
 use super::skirt::{Gore, Shape, waistband};
 use super::spec::GarmentSpec;
 use super::stand::Stand;
 use super::straight::Straight;
 use super::straps;
 use crate::figure::body::Body;
-use crate::figure::cloth::{Cloth, Ended, Mechanics, Motion, Run, Watch};
+use crate::figure::cloth::{Cloth, Ended, Mechanics, Motion, Run, Solid, Watch};
 use crate::figure::pose::Movement;
 use crate::figure::sdf::{Field, step};
 use crate::figure::{Part, plane};
@@ -22,6 +23,9 @@ use std::sync::atomic::AtomicBool;
 
 /// Edge length of the first, coarse drape, in centimetres; the fine one halves it.
 const COARSE: f64 = 1.9;
+
+/// Grid of the body that cloth falls on, in centimetres.
+const PITCH_CM: f64 = 0.7;
 
 /// Folds keep this far from each other, in centimetres.
 const FOLD_GAP: f64 = 0.3;
@@ -49,6 +53,9 @@ pub struct Fitted<'a> {
     pub body: &'a Body,
     /// What it wears already.
     pub under: Option<&'a dyn Field>,
+    /// The same person upright and in the postures from there to `body`, where it sits: the garment is put on
+    /// standing and goes along. Empty where it stands.
+    pub way: &'a [Body],
 }
 
 /// Makes a garment for a wearer. `movement` is what the cloth feels
@@ -66,49 +73,35 @@ pub fn make(
         neutral,
         body,
         under,
+        way,
     } = *wearer;
-    let stand = Stand::new(neutral, body);
-    let cut = Cut::new(spec, &stand, body, fabric.weight_g_m2);
+    let first = way.first().unwrap_or(body);
+    let stand = Stand::new(neutral, first);
+    let cut = Cut::new(spec, &stand, first, fabric.weight_g_m2);
     let motion = felt(body, movement);
-    let still = motion == Motion::default();
-    let solid = solid_of(body, under, cut.reach());
     let gap = 0.2 + 0.05 * fabric.thickness_mm.min(2.0);
     let base = Run {
         // A slip has a smooth lining's or its own silk's hold on the hips, no more.
         friction: if spec.slip.is_some() { 0.08 } else { 0.3 },
         gap_cm: gap,
         self_gap_cm: FOLD_GAP,
-        motion,
+        motion: if way.is_empty() {
+            motion
+        } else {
+            Motion::default()
+        },
         ..Run::default()
     };
-    let mut done = 0.02;
-    let mut fall = |mesh: &mut Sewn, cloth: &mut Cloth, run: Run, out: [f64; 2], share: f32| {
-        // The arms come down while the cloth falls.
-        let frames = if out[0] == out[1] { 1 } else { 16 };
-        for f in 0..frames {
-            let t = f64::from(f) / f64::from(frames.max(2) - 1);
-            let away = out[0] + (out[1] - out[0]) * step(0.0, 1.0, t);
-            let part = Run {
-                seconds: run.seconds / f64::from(frames),
-                rest_speed: if frames == 1 { run.rest_speed } else { 0.0 },
-                ..run
-            };
-            let slice = share / frames as f32;
-            let from = done + slice * f as f32;
-            let watch = Watch {
-                progress: &|s| progress(from + slice * s),
-                cancel,
-            };
-            if cloth.fall(&part, slice::from_ref(&solid), &arms(body, away), watch)
-                == Ended::Cancelled
-            {
-                return None;
-            }
-        }
-        done += share;
-        mesh.mesh.positions = cloth.positions();
-        Some(())
+    let below = if way.is_empty() { under } else { None };
+    let mut stage = Stage {
+        body: first,
+        solid: Meets::posed(first, below).solid(cut.reach(), PITCH_CM),
+        progress,
+        cancel,
+        done: 0.02,
     };
+    // Whoever sits down has put it on before: half of the time is theirs.
+    let on = if way.is_empty() { 1.0 } else { 0.5 };
     // Coarse: pulled on, then left to hang.
     let mut sewn = cut.sewn(&|_| 0.0, &|share, depth| cut.start(share, depth), None);
     let mut cloth = Cloth::new(&sewn.mesh, fabric);
@@ -123,27 +116,27 @@ pub fn make(
         motion: Motion::default(),
         ..coarse
     };
-    fall(&mut sewn, &mut cloth, pull_on, [1.0, 1.0], 0.08)?;
+    stage.fall(&mut sewn, &mut cloth, &pull_on, [1.0, 1.0], 0.08 * on)?;
     let hang = Run {
         seconds: 1.7,
         damping: 2.0,
         rest_speed: 0.8,
         ..coarse
     };
-    fall(&mut sewn, &mut cloth, hang, [1.0, 0.0], 0.30)?;
+    stage.fall(&mut sewn, &mut cloth, &hang, [1.0, 0.0], 0.30 * on)?;
     // Strong damping lets the sweeps take up their own stretch, see the solver.
     let firm = Run {
         seconds: 0.35,
         damping: 30.0,
         ..coarse
     };
-    fall(&mut sewn, &mut cloth, firm, [0.0, 0.0], 0.05)?;
-    if still {
+    stage.fall(&mut sewn, &mut cloth, &firm, [0.0, 0.0], 0.05 * on)?;
+    if base.motion == Motion::default() {
         // The hem is levelled as a dressmaker does: marked at one height and cut.
         let before = sewn.clone();
         let trim = cut.levelled(&before);
-        let first = cut.hem_pieces()[0] as usize - 1;
-        let worn = |piece: usize, p: DVec2| lying(&before, first, piece, p);
+        let hems = cut.hem_pieces();
+        let worn = |piece: usize, p: DVec2| lying(&before, &hems, piece, p);
         sewn = cut.sewn(&|s| trim.at(s), &|s, d| cut.start(s, d), Some(&worn));
         cloth = Cloth::new(&sewn.mesh, fabric);
         let again = Run {
@@ -151,7 +144,27 @@ pub fn make(
             damping: 20.0,
             ..coarse
         };
-        fall(&mut sewn, &mut cloth, again, [0.0, 0.0], 0.05)?;
+        stage.fall(&mut sewn, &mut cloth, &again, [0.0, 0.0], 0.05 * on)?;
+    }
+    let base = Run { motion, ..base };
+    let coarse = Run { motion, ..coarse };
+    if !way.is_empty() {
+        let (from, share) = (stage.done, 0.18);
+        let watch = Watch {
+            progress: &|s| progress(from + share * s),
+            cancel,
+        };
+        let what = (under.is_some(), cut.reach());
+        sit::down(&mut sewn, &mut cloth, (way, body), what, &coarse, watch)?;
+        stage.done += share;
+        stage.body = body;
+        stage.solid = Meets::posed(body, under).solid(cut.reach(), PITCH_CM);
+        let settle = Run {
+            seconds: 0.8,
+            damping: 4.0,
+            ..coarse
+        };
+        stage.fall(&mut sewn, &mut cloth, &settle, [0.0, 0.0], 0.06)?;
     }
     sewn.mesh = sewn.mesh.subdivided();
     let mut cloth = Cloth::new(&sewn.mesh, fabric);
@@ -161,14 +174,14 @@ pub fn make(
         damping: 4.0,
         ..base
     };
-    fall(&mut sewn, &mut cloth, fine, [0.0, 0.0], 0.26)?;
+    stage.fall(&mut sewn, &mut cloth, &fine, [0.0, 0.0], 0.26)?;
     let calm = Run {
         seconds: 0.4,
         damping: 40.0,
         rest_speed: 0.0,
         ..fine
     };
-    fall(&mut sewn, &mut cloth, calm, [0.0, 0.0], 0.22)?;
+    stage.fall(&mut sewn, &mut cloth, &calm, [0.0, 0.0], 0.22)?;
     let skin = Dressed { body, under };
     let mut sewn = edge::pressed(&sewn, body, &skin, gap.max(PRESSED));
     let strap_cm = cut.straight.as_ref().map_or(0.0, |s| s.strap_cm());
@@ -178,6 +191,52 @@ pub fn make(
     let made = finish(spec, &sewn, fabric, body, cut.hem_pieces());
     progress(1.0);
     Some(made)
+}
+
+/// Cloth that falls on a body, and how much of all the work is done.
+struct Stage<'a> {
+    body: &'a Body,
+    solid: Solid,
+    progress: &'a (dyn Fn(f32) + Sync),
+    cancel: &'a AtomicBool,
+    done: f32,
+}
+
+impl Stage<'_> {
+    /// Lets it fall, which is `share` of the work; `None` where it was stopped. The arms come down meanwhile, from the
+    /// first of `out` (1 is swung out) to the second.
+    fn fall(
+        &mut self,
+        sewn: &mut Sewn,
+        cloth: &mut Cloth,
+        run: &Run,
+        out: [f64; 2],
+        share: f32,
+    ) -> Option<()> {
+        let frames = if out[0] == out[1] { 1 } else { 16 };
+        for f in 0..frames {
+            let t = f64::from(f) / f64::from(frames.max(2) - 1);
+            let away = out[0] + (out[1] - out[0]) * step(0.0, 1.0, t);
+            let part = Run {
+                seconds: run.seconds / f64::from(frames),
+                rest_speed: if frames == 1 { run.rest_speed } else { 0.0 },
+                ..*run
+            };
+            let slice = share / frames as f32;
+            let from = self.done + slice * f as f32;
+            let watch = Watch {
+                progress: &|s| (self.progress)(from + slice * s),
+                cancel: self.cancel,
+            };
+            let solid = slice::from_ref(&self.solid);
+            if cloth.fall(&part, solid, &arms(self.body, away), watch) == Ended::Cancelled {
+                return None;
+            }
+        }
+        self.done += share;
+        sewn.mesh.positions = cloth.positions();
+        Some(())
+    }
 }
 
 /// Pieces from this one on are straps; those before it are the dress and its hems.
@@ -479,16 +538,10 @@ impl Trim {
     }
 }
 
-/// Where a flat point of a piece lies in an earlier drape. From `first` on, gores
-/// and their turned hems follow each other in pairs and share their flat.
-fn lying(sewn: &Sewn, first: usize, piece: usize, p: DVec2) -> DVec3 {
-    let pair = |g: usize| {
-        if g < first {
-            g
-        } else {
-            first + (g - first) / 2 * 2
-        }
-    };
+/// Where a flat point of a piece lies in an earlier drape. Each of `hems` follows the gore that it is turned from and
+/// shares its flat.
+fn lying(sewn: &Sewn, hems: &[u32], piece: usize, p: DVec2) -> DVec3 {
+    let pair = |g: usize| g - usize::from(hems.contains(&(g as u32)));
     let mesh = &sewn.mesh;
     let mut best = (f64::INFINITY, DVec3::ZERO);
     for (t, v) in mesh.triangles.iter().enumerate() {
@@ -507,8 +560,11 @@ fn lying(sewn: &Sewn, first: usize, piece: usize, p: DVec2) -> DVec3 {
     best.1
 }
 
-/// What the cloth feels of a movement given in the body's own directions.
+/// What the cloth feels of a movement given in the body's own directions; nothing at all of none.
 fn felt(body: &Body, movement: &Movement) -> Motion {
+    if *movement == Movement::default() {
+        return Motion::default();
+    }
     let at = |p: DVec3| body.on_pelvis(dvec3(0.0, 92.0, 0.0) + p);
     let ahead = at(DVec3::Z) - at(DVec3::ZERO);
     let front = dvec3(ahead.x, 0.0, ahead.z).normalize_or(DVec3::Z);

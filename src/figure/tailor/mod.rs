@@ -7,6 +7,7 @@
 
 mod arms;
 mod bands;
+pub(crate) mod bones;
 mod cover;
 mod covered;
 mod finish;
@@ -83,7 +84,7 @@ pub fn make_at(
         standing: &standing,
         pose: wearer.pose,
         posed: wearer.posed,
-        far: way::is_far(wearer.person, wearer.posed, wearer.pose.turn_deg),
+        far: bones::is_far(wearer.person, wearer.posed, wearer.pose.turn_deg),
         under: wearer.under,
         mechanics,
         motion,

@@ -2,24 +2,17 @@
 //! comes to lie as it would on somebody who sits down or folds their arms, and never starts crossed.
 
 use super::Fitting;
-use super::arms::arm_axis;
-use super::legs::leg_axis;
+use super::bones::{
+    BONES, Bones, FOREARM, PELVIS, SHIN, THIGH, THORAX, UPPER_ARM, Weights, between, carry,
+};
 use super::room::{Obstacle, Round};
 use super::sew::{Laid, Settling};
 use crate::figure::body::Body;
 use crate::figure::cloth::{Mechanics, Run, Watch};
-use crate::figure::person::Person;
-use crate::figure::pose::Pose;
 use crate::figure::sdf::step;
-use glam::{DMat3, DQuat, DVec3, dvec3};
-use rayon::prelude::*;
+use glam::DVec3;
 use std::sync::atomic::Ordering;
 
-/// The bone that turns farthest does so by about this much from one frame to the next, arms and legs each in two
-/// thirds of the frames.
-const STEP_DEG: f64 = 3.0;
-/// Poses whose bones all are so near to upright are dressed as they stand.
-const NEAR_DEG: f64 = 32.0;
 /// Seconds of the cloth's own time from frame to frame.
 const FRAME_S: f64 = 0.04;
 /// A frame is gone in so many parts.
@@ -35,15 +28,6 @@ const EMPTIED: usize = 6;
 /// What is worn below is not carried along: so much room is left for it, in centimetres.
 pub const ROOM_CM: f64 = 0.7;
 
-const BONES: usize = 10;
-const PELVIS: usize = 0;
-const THORAX: usize = 1;
-/// The first of two, left and right.
-const UPPER_ARM: usize = 2;
-const FOREARM: usize = 4;
-const THIGH: usize = 6;
-const SHIN: usize = 8;
-
 /// The postures between upright and the pose.
 pub struct Way<'a> {
     fit: &'a Fitting<'a>,
@@ -58,39 +42,13 @@ pub fn edge_cm(mechanics: &Mechanics) -> f64 {
     1.3 + 0.4 * step(7.0, 12.0, 0.5 * (warp + weft))
 }
 
-/// Whether `posed`, turned by `turn_deg`, is far from upright.
-pub fn is_far(person: &Person, posed: &Body, turn_deg: f64) -> bool {
-    let upright = Pose {
-        turn_deg,
-        ..Pose::upright()
-    };
-    furthest_deg(&Body::new(person, &upright), posed) >= NEAR_DEG
-}
-
 impl<'a> Way<'a> {
     /// The way of the wearer; `None` where the pose is near upright.
     pub(crate) fn of(fit: &'a Fitting<'a>) -> Option<Self> {
         if !fit.far {
             return None;
         }
-        let upright = Pose {
-            turn_deg: fit.pose.turn_deg,
-            ..Pose::upright()
-        };
-        let standing = Body::new(fit.person, &upright);
-        let furthest = furthest_deg(&standing, fit.posed);
-        let count = (1.5 * furthest / STEP_DEG).ceil() as usize;
-        let between = |k: usize| {
-            let share = k as f64 / count as f64;
-            Body::between(
-                fit.person,
-                (&upright, &standing),
-                (fit.pose, fit.posed),
-                share,
-            )
-        };
-        let mut bodies: Vec<Body> = (1..count).into_par_iter().map(between).collect();
-        bodies.insert(0, standing);
+        let bodies = between(fit.person, fit.pose, fit.posed);
         Some(Self { fit, bodies })
     }
 
@@ -158,99 +116,6 @@ impl<'a> Way<'a> {
     }
 }
 
-/// The largest turn of a bone from one posture to another, in degrees.
-fn furthest_deg(from: &Body, to: &Body) -> f64 {
-    (Bones::of(from).0.iter())
-        .zip(&Bones::of(to).0)
-        .map(|(a, b)| angle(&(b.turn * a.turn.transpose())))
-        .fold(0.0, f64::max)
-        .to_degrees()
-}
-
-fn angle(turn: &DMat3) -> f64 {
-    let trace = turn.x_axis.x + turn.y_axis.y + turn.z_axis.z;
-    (0.5 * (trace - 1.0)).clamp(-1.0, 1.0).acos()
-}
-
-/// A bone: where it is and how it is turned.
-#[derive(Debug, Clone, Copy)]
-struct Bone {
-    at: DVec3,
-    turn: DMat3,
-}
-
-/// The bones that cloth is carried by.
-struct Bones([Bone; BONES]);
-
-impl Bones {
-    fn of(body: &Body) -> Self {
-        let trunk = |on: &dyn Fn(DVec3) -> DVec3, y: f64| {
-            let at = on(dvec3(0.0, y, 0.0));
-            let axis = |v: DVec3| (on(dvec3(0.0, y, 0.0) + v) - at).normalize();
-            Bone {
-                at,
-                turn: DMat3::from_cols(axis(DVec3::X), axis(DVec3::Y), axis(DVec3::Z)),
-            }
-        };
-        let pelvis = trunk(&|p| body.on_pelvis(p), 92.0);
-        let thorax = trunk(&|p| body.on_thorax(p), 112.0);
-        let arms = [0, 1].map(|side| arm_axis(body, side));
-        let legs = [0, 1].map(|side| leg_axis(body, side));
-        let limb = |axis: &super::tube::Axis, station: f64| {
-            let st = axis.at(station);
-            Bone {
-                at: st.origin,
-                turn: DMat3::from_cols(st.side, st.tangent, st.front),
-            }
-        };
-        Self([
-            pelvis,
-            thorax,
-            limb(&arms[0], 1.5),
-            limb(&arms[1], 1.5),
-            limb(&arms[0], 2.5),
-            limb(&arms[1], 2.5),
-            limb(&legs[0], 1.5),
-            limb(&legs[1], 1.5),
-            limb(&legs[0], 2.5),
-            limb(&legs[1], 2.5),
-        ])
-    }
-}
-
-impl Bones {
-    /// These bones, `share` of the way to others.
-    fn towards(&self, other: &Self, share: f64) -> Self {
-        Self(std::array::from_fn(|k| {
-            let (a, b) = (self.0[k], other.0[k]);
-            let turn = DQuat::from_mat3(&(b.turn * a.turn.transpose()));
-            Bone {
-                at: a.at.lerp(b.at, share),
-                turn: DMat3::from_quat(DQuat::IDENTITY.slerp(turn, share)) * a.turn,
-            }
-        }))
-    }
-}
-
-/// How much each bone carries a particle.
-type Weights = [f64; BONES];
-
-/// Takes places along with the bones (linear blend skinning; steps are small, so that it does not pinch).
-fn carry(places: &mut [DVec3], weights: &[Weights], from: &Bones, to: &Bones) {
-    let moves: Vec<(DMat3, DVec3)> = (from.0.iter().zip(&to.0))
-        .map(|(a, b)| {
-            let turn = b.turn * a.turn.transpose();
-            (turn, b.at - turn * a.at)
-        })
-        .collect();
-    for (p, w) in places.iter_mut().zip(weights) {
-        *p = (moves.iter().zip(w))
-            .filter(|(_, w)| **w > 0.0)
-            .map(|((turn, by), w)| (*turn * *p + *by) * *w)
-            .sum();
-    }
-}
-
 /// The weights of all particles as they are laid on the upright `body`.
 fn weights(laid: &Laid, round: &[Round], body: &Body) -> Vec<Weights> {
     let mut sums = vec![[0.0; BONES]; laid.sewn.count];
@@ -277,7 +142,7 @@ fn weight(p: DVec3, round: Round, body: &Body) -> Weights {
     let (in_pelvis, in_thorax) = (body.pelvis_back(p), body.thorax_back(p));
     // Trunk and legs, as the body itself bends.
     let ribs = step(98.0, 126.0, 0.5 * (in_pelvis.y + in_thorax.y));
-    let legs = 1.0 - step(76.0, 98.0, in_pelvis.y);
+    let legs = 1.0 - step(70.0, 88.0, in_pelvis.y);
     let left = match round {
         Round::Leg(side) => {
             // Above the fork both sides are one.
@@ -315,74 +180,4 @@ fn weight(p: DVec3, round: Round, body: &Body) -> Weights {
     out[THORAX] = (1.0 - arm) * (1.0 - legs) * ribs;
     out[PELVIS] = (1.0 - arm) * (1.0 - legs) * (1.0 - ribs);
     out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::figure::Build;
-
-    fn seated() -> (Person, Pose, Pose, Body, Body) {
-        let person = Person::new(Build::Woman);
-        let pose = Pose::named("seated").expect("it ships");
-        let upright = Pose {
-            turn_deg: pose.turn_deg,
-            ..Pose::upright()
-        };
-        let (from, to) = (Body::new(&person, &upright), Body::new(&person, &pose));
-        (person, upright, pose, from, to)
-    }
-
-    #[test]
-    fn sitting_and_folded_arms_are_far_from_upright_and_standing_is_not() {
-        let person = Person::new(Build::Woman);
-        for (name, far) in [("front", false), ("seated", true), ("arms-crossed", true)] {
-            let pose = Pose::named(name).expect("it ships");
-            let body = Body::new(&person, &pose);
-            assert_eq!(is_far(&person, &body, pose.turn_deg), far, "{name}");
-        }
-    }
-
-    #[test]
-    fn the_way_begins_upright_and_ends_in_the_pose() {
-        let (person, upright, pose, from, to) = seated();
-        for (share, end) in [(0.0, &from), (1.0, &to)] {
-            let at = Body::between(&person, (&upright, &from), (&pose, &to), share);
-            let (p, q) = (at.joints(), end.joints());
-            let pairs = [
-                (p.shoulder, q.shoulder),
-                (p.elbow, q.elbow),
-                (p.wrist, q.wrist),
-                (p.hip, q.hip),
-                (p.knee, q.knee),
-                (p.ankle, q.ankle),
-            ];
-            for (k, (p, q)) in pairs.iter().enumerate() {
-                let off_cm = p[0].distance(q[0]).max(p[1].distance(q[1]));
-                assert!(off_cm < 0.05, "joint {k} at {share}: {off_cm} cm");
-            }
-        }
-    }
-
-    #[test]
-    fn a_bone_carries_what_is_beside_it_rigidly() {
-        let (.., from, to) = seated();
-        let (a, b) = (Bones::of(&from), Bones::of(&to));
-        for k in 0..BONES {
-            let mut only = [0.0; BONES];
-            only[k] = 1.0;
-            let at = a.0[k].at;
-            let start = [at, at + DVec3::X * 3.0, at + DVec3::Y * 4.0];
-            let mut places = start;
-            carry(&mut places, &[only; 3], &a, &b);
-            assert!(places[0].distance(b.0[k].at) < 1e-9);
-            assert!((places[1].distance(places[2]) - 5.0).abs() < 1e-9);
-            // In two halves it comes to the same.
-            let half = a.towards(&b, 0.5);
-            let mut halves = start;
-            carry(&mut halves, &[only; 3], &a, &half);
-            carry(&mut halves, &[only; 3], &half, &b);
-            assert!(halves[1].distance(places[1]) < 1e-6, "bone {k}");
-        }
-    }
 }
