@@ -1,12 +1,14 @@
 //! The acceleration structure: trees over a scene's triangles, eight wide for the CPU's vector units;
 //! laid out in pairs for a GPU where one asks.
 
+mod cuts;
 mod pairs;
 mod shelf;
 
 pub use pairs::{Facet, NodePair, Pairs};
 pub use shelf::TreeShelf;
 
+use cuts::Cuts;
 use glam::Vec3;
 use obvhs::{
     BvhBuildParams, bvh2::Bvh2, bvh2::builder::build_bvh2_from_tris, triangle::Triangle as Tri,
@@ -14,7 +16,7 @@ use obvhs::{
 use rayon::prelude::*;
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
-use wide::{f32x4, f32x8};
+use wide::f32x8;
 
 /// Marks a child of [`Node8`] as a packet of triangles; the other bits are its index.
 pub const LEAF: u32 = 0x8000_0000;
@@ -45,7 +47,7 @@ pub struct Tree {
 pub struct Grown {
     /// Eight-wide nodes; the root is the first.
     pub nodes: Vec<Node8>,
-    /// Triangles in fours, as the leaves of `nodes` name them.
+    /// Triangles in eights, as the leaves of `nodes` name them.
     pub packets: Vec<Packet>,
     /// Entries a traversal of `nodes` may have waiting at once, at the most.
     pub stack_entries: usize,
@@ -71,17 +73,21 @@ type Opening = [u8; 6];
 /// No further child.
 const SHUT: u8 = u8::MAX;
 
-/// Four triangles side by side: first corner, two edges (metres), numbers in the tree.
+/// Triangles in a packet.
+pub const LANES: usize = 8;
+
+/// Eight triangles side by side: first corner, two edges (metres), numbers in the tree. Neighbours in space are
+/// neighbours in it.
 #[derive(Debug, Clone, Copy)]
 pub struct Packet {
     /// First corners: x, y, z.
-    pub corner: [f32x4; 3],
+    pub corner: [f32x8; 3],
     /// First edges.
-    pub edge_b: [f32x4; 3],
+    pub edge_b: [f32x8; 3],
     /// Second edges.
-    pub edge_c: [f32x4; 3],
+    pub edge_c: [f32x8; 3],
     /// The triangle's number; unused lanes are [`EMPTY`], degenerate, and never hit.
-    pub triangle: [u32; 4],
+    pub triangle: [u32; LANES],
     /// Bit k: lane k is a sheet that passes light.
     pub passing: u32,
 }
@@ -168,13 +174,17 @@ impl Grown {
             })
             .collect();
         let parameters = BvhBuildParams {
-            max_prims_per_leaf: 4,
+            max_prims_per_leaf: LANES as u32,
+            // A packet takes as long as a node, however full it is: leaves are filled where that widens them little.
+            collapse_traversal_cost: 6.0,
             // The middling preset takes some 1.4 times as long, and its surface is the same to .1 %.
             ..BvhBuildParams::fast_build()
         };
         let tree = build_bvh2_from_tris(&triangles, parameters, &mut Duration::default());
+        let cuts = Cuts::best(&tree);
         let widening = Widening {
             tree: &tree,
+            cuts: &cuts,
             corners,
             passing,
         };
@@ -193,6 +203,7 @@ impl Grown {
 
 struct Widening<'a> {
     tree: &'a Bvh2,
+    cuts: &'a Cuts,
     corners: &'a [[Vec3; 3]],
     passing: &'a [bool],
 }
@@ -260,7 +271,9 @@ impl Widening<'_> {
         for (lane, branch) in branches.iter_mut().enumerate() {
             node.children[lane] = match branch.take() {
                 None => {
-                    whole.packets.push(self.packet(open[lane]));
+                    let packet = self.packet(open[lane]);
+                    depths[lane] = packet.pair_levels();
+                    whole.packets.push(packet);
                     (whole.packets.len() - 1) as u32 | LEAF
                 }
                 Some(branch) => {
@@ -290,7 +303,9 @@ impl Widening<'_> {
         let open = open.get();
         for (lane, n) in open.iter().enumerate() {
             node.children[lane] = if self.is_leaf(*n) {
-                into.packets.push(self.packet(*n));
+                let packet = self.packet(*n);
+                depths[lane] = packet.pair_levels();
+                into.packets.push(packet);
                 (into.packets.len() - 1) as u32 | LEAF
             } else {
                 let child = into.nodes.len() as u32;
@@ -305,7 +320,7 @@ impl Widening<'_> {
         into.binary_depth = binary_depth(&opening, open.len(), depths);
     }
 
-    /// Up to eight binary nodes below `index`: the largest inner one is split until eight stand.
+    /// Up to eight binary nodes below `index`, as the cuts have it.
     fn open(&self, index: u32) -> (Open, Opening) {
         let mut opening = [SHUT; 6];
         let mut open = Open::default();
@@ -313,23 +328,28 @@ impl Widening<'_> {
             open.push(index);
             return (open, opening);
         }
-        let first = self.tree.nodes[index as usize].first_index;
-        open.push(first);
-        open.push(first + 1);
-        for split in &mut opening {
-            let largest = open
-                .get()
-                .iter()
-                .enumerate()
-                .filter(|(_, n)| !self.is_leaf(**n))
-                .max_by(|a, b| self.half_area(*a.1).total_cmp(&self.half_area(*b.1)));
-            let Some((at, node)) = largest.map(|(at, n)| (at, *n)) else {
-                break;
+        // How many lanes each of `open` may still become.
+        let mut shares = [0; LANES];
+        shares[0] = LANES;
+        open.push(index);
+        let mut splits = 0;
+        let mut at = 0;
+        while at < open.count {
+            let node = open.nodes[at];
+            let Some([left, right]) = self.cuts.shares(node, shares[at]) else {
+                at += 1;
+                continue;
             };
             let first = self.tree.nodes[node as usize].first_index;
             open.nodes[at] = first;
+            shares[at] = left;
+            shares[open.count] = right;
             open.push(first + 1);
-            *split = at as u8;
+            // The first two are no opening of a lane.
+            if open.count > 2 {
+                opening[splits] = at as u8;
+                splits += 1;
+            }
         }
         (open, opening)
     }
@@ -353,27 +373,39 @@ impl Widening<'_> {
         }
     }
 
+    /// Whether a binary node becomes a packet.
     fn is_leaf(&self, node: u32) -> bool {
-        self.tree.nodes[node as usize].is_leaf()
-    }
-
-    fn half_area(&self, node: u32) -> f32 {
-        self.tree.nodes[node as usize].aabb().half_area()
+        self.cuts.closed(node)
     }
 
     fn packet(&self, leaf: u32) -> Packet {
-        let node = &self.tree.nodes[leaf as usize];
-        let mut numbers = [EMPTY; 4];
-        let held = &self.tree.primitive_indices[node.first_index as usize..];
-        numbers[..node.prim_count as usize].copy_from_slice(&held[..node.prim_count as usize]);
+        let mut numbers = [EMPTY; LANES];
+        let mut count = 0;
+        self.gather(leaf, &mut numbers, &mut count);
         packet(numbers, self.corners, self.passing)
+    }
+
+    /// The triangles below a binary node.
+    fn gather(&self, node: u32, into: &mut [u32; LANES], count: &mut usize) {
+        let node = &self.tree.nodes[node as usize];
+        if node.is_leaf() {
+            for held in &self.tree.primitive_indices[node.first_index as usize..]
+                [..node.prim_count as usize]
+            {
+                into[*count] = *held;
+                *count += 1;
+            }
+        } else {
+            self.gather(node.first_index, into, count);
+            self.gather(node.first_index + 1, into, count);
+        }
     }
 }
 
-/// Up to four triangles by their numbers, the rest [`EMPTY`].
-fn packet(triangle: [u32; 4], corners: &[[Vec3; 3]], passing: &[bool]) -> Packet {
-    let mut corner = [[0.0; 4]; 3];
-    let (mut edge_b, mut edge_c) = ([[0.0; 4]; 3], [[0.0; 4]; 3]);
+/// Up to eight triangles by their numbers, the rest [`EMPTY`].
+fn packet(triangle: [u32; LANES], corners: &[[Vec3; 3]], passing: &[bool]) -> Packet {
+    let mut corner = [[0.0; LANES]; 3];
+    let (mut edge_b, mut edge_c) = ([[0.0; LANES]; 3], [[0.0; LANES]; 3]);
     let mut sheets = 0;
     for (lane, number) in triangle.iter().enumerate().filter(|(_, n)| **n != EMPTY) {
         let [a, b, c] = corners[*number as usize];
@@ -384,13 +416,25 @@ fn packet(triangle: [u32; 4], corners: &[[Vec3; 3]], passing: &[bool]) -> Packet
         }
         sheets |= u32::from(passing[*number as usize]) << lane;
     }
-    let wide = |a: [[f32; 4]; 3]| a.map(f32x4::from);
+    let wide = |a: [[f32; LANES]; 3]| a.map(f32x8::from);
     Packet {
         corner: wide(corner),
         edge_b: wide(edge_b),
         edge_c: wide(edge_c),
         triangle,
         passing: sheets,
+    }
+}
+
+impl Packet {
+    /// Triangles in it.
+    fn count(&self) -> usize {
+        self.triangle.iter().filter(|n| **n != EMPTY).count()
+    }
+
+    /// Nodes of the pairs that it becomes.
+    fn pair_levels(&self) -> usize {
+        usize::from(self.count() > pairs::MOST_FACETS)
     }
 }
 
@@ -449,5 +493,5 @@ fn binary_depth(opening: &Opening, count: usize, below: [usize; 8]) -> usize {
         });
         depths.push(1 + deep[0].max(deep[1]));
     }
-    depths.last().copied().unwrap_or(below[0].max(1))
+    depths.last().copied().unwrap_or(1 + below[0])
 }

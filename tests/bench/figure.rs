@@ -1,33 +1,49 @@
-//! What a stand-in costs: triangles, bytes, seconds to build, and time a sample in two frames, with hair and
-//! without. `cargo bench --bench figure`; ratios are taken in one run.
+//! What a stand-in costs: triangles, bytes and seconds to build; then time a sample in two demo frames as stills
+//! are made, with hair and without, and the time to equal noise.
+//!
+//! `cargo bench --bench figure -- [--frames] [HAIR...]`: `--frames` leaves out the building, names of hair take only
+//! those. Ratios are taken in one run, in processor seconds, the least of four rounds taken in turns.
 
+use std::fs;
 use std::path::Path;
+use std::sync::LazyLock;
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 use swatchlight::figure::cloth::Mechanics;
 use swatchlight::figure::{Body, Build, Model, Pose, StandIn, Wearing, pack};
+use swatchlight::measure::gather::GatherGoal;
+use swatchlight::measure::take::Take;
 use swatchlight::render::cpu::Cpu;
 use swatchlight::render::executor::{Executor, Passes};
 use swatchlight::render::film::Film;
 use swatchlight::scene::models::Models;
-use swatchlight::scene::studio::Studio;
-use swatchlight::setup::parse;
+use swatchlight::setup::{Options, parse_with};
+
+/// Full length, and head and shoulders.
+const FRAMES: [(&str, [u32; 2]); 2] = [
+    ("front-full-length", [320, 480]),
+    ("overhead-beauty", [384, 480]),
+];
+/// The figure as it was first is the one without.
+const HAIR: [&str; 6] = ["none", "bun", "tied-back", "short", "curled", "loose"];
+const ROUNDS: u32 = 4;
+const SAMPLES: u32 = 8;
+static GO: AtomicBool = AtomicBool::new(false);
 
 fn main() {
-    build_one(Build::Woman, &["fit-and-flare-dress", "slip-dress"]);
-    build_one(Build::Man, &["suit-trousers", "cotton-shirt"]);
-    let time = |framing: &str, hair: &str| a_sample_us(framing, hair);
-    println!("\nframe         hair       µs a sample and core   against none");
-    for framing in ["full-length", "beauty"] {
-        let bare = time(framing, "none");
-        println!("{framing:13} none       {bare:8.2}");
-        for hair in ["bun", "loose"] {
-            let with = time(framing, hair);
-            println!(
-                "{framing:13} {hair:10} {with:8.2}               {:.2}",
-                with / bare
-            );
-        }
+    // Cargo hands benches a flag of its own.
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    if !args.iter().any(|a| a == "--frames") {
+        build_one(Build::Woman, &["fit-and-flare-dress", "slip-dress"]);
+        build_one(Build::Man, &["suit-trousers", "cotton-shirt"]);
+    }
+    let asked = |hair: &str| args.iter().any(|a| a == hair);
+    let named = HAIR.iter().any(|hair| asked(hair));
+    for (setup, pixels) in FRAMES {
+        let hair = HAIR
+            .into_iter()
+            .filter(|h| !named || *h == "none" || asked(h));
+        frames(setup, pixels, hair);
     }
 }
 
@@ -67,25 +83,118 @@ fn build_one(build: Build, garments: &[&str]) {
     }
 }
 
-/// Microseconds a sample and core, one light, full paths.
-fn a_sample_us(framing: &str, hair: &str) -> f64 {
-    const SIDE: u32 = 240;
-    let text = format!(
-        "[figure]\nmodel = \"woman\"\ngarment = \"shift\"\nfabric = \"linen-slub\"\nhair = \"{hair}\"\n\
-         [camera]\nframing = \"{framing}\"\npixels = \"{SIDE} x {SIDE}\"\n[[light]]\nname = \"key\"\n\
-         modifier = \"round-panel-120\"\ndistance = \"2.4 m\"\nbearing = \"40 deg left\"\nheight = \"2.2 m\"\n\
-         aim = \"chest\"\noutput = \"3000 lm s\"\n"
+/// One way of wearing hair, and what was measured of it.
+struct Worn {
+    hair: &'static str,
+    take: Take,
+    film: Film,
+    /// Of the quickest round.
+    seconds: f64,
+    rays: u64,
+}
+
+fn frames(setup: &str, pixels: [u32; 2], hair: impl Iterator<Item = &'static str>) {
+    let mut cpu = Cpu::new(0).expect("threads");
+    let mut all: Vec<Worn> = hair
+        .map(|hair| worn(setup, pixels, hair, &mut cpu))
+        .collect();
+    for round in 0..ROUNDS {
+        for worn in &mut all {
+            let (start, rays) = (processor_s(), cpu.rays().unwrap_or_default());
+            let passes = Passes::one(round * SAMPLES, SAMPLES);
+            cpu.render(&worn.take.studio.scene, &mut worn.film, passes, &GO)
+                .expect("a pass");
+            worn.seconds = worn.seconds.min(processor_s() - start);
+            worn.rays = cpu.rays().unwrap_or_default() - rays;
+        }
+    }
+    println!(
+        "\n{setup}, {} x {}\n{:10} {:>10} {:>9} {:>9} {:>8} {:>13} {:>10} {:>10} {:>13}",
+        pixels[0],
+        pixels[1],
+        "hair",
+        "triangles",
+        "rays",
+        "µs",
+        "Mrays/s",
+        "against none",
+        "median %",
+        "mean %",
+        "equal noise"
     );
-    let models = Models::for_setup(Path::new("models/setups/bench.toml"));
-    let setup = parse(&text, "bench.toml", &models).expect("a setup").setup;
-    let scene = Studio::build(&setup, &models).expect("a scene").scene;
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let mut cpu = Cpu::new(threads).expect("threads");
-    let mut film = Film::new(SIDE, 0, SIDE, scene.layers.len() as u32);
-    let stop = AtomicBool::new(false);
-    let passes = Passes::one(0, 8);
-    let start = Instant::now();
-    cpu.render(&scene, &mut film, passes, &stop)
-        .expect("a pass");
-    start.elapsed().as_secs_f64() * 1e6 * threads as f64 / f64::from(SIDE * SIDE * 8)
+    let samples = f64::from(pixels[0] * pixels[1] * SAMPLES);
+    let bare = (all[0].seconds, noise(&all[0].film));
+    for worn in &all {
+        let mean = noise(&worn.film);
+        println!(
+            "{:10} {:10} {:9.2} {:9.2} {:8.2} {:13.2} {:10.2} {:10.2} {:13.2}",
+            worn.hair,
+            worn.take.studio.scene.triangles.len(),
+            worn.rays as f64 / samples,
+            worn.seconds * 1e6 / samples,
+            worn.rays as f64 * 1e-6 / worn.seconds,
+            worn.seconds / bare.0,
+            100.0 * worn.film.median_relative_error().unwrap_or(f64::NAN),
+            100.0 * mean,
+            worn.seconds / bare.0 * (mean / bare.1).powi(2)
+        );
+    }
+    println!(
+        "Rays and processor microseconds are a sample's; noise is that of {} samples.",
+        ROUNDS * SAMPLES
+    );
+}
+
+/// The setup with its figure's hair so, as a still begins.
+fn worn(setup: &str, pixels: [u32; 2], hair: &'static str, cpu: &mut Cpu) -> Worn {
+    let path = format!("models/setups/{setup}.toml");
+    let models = Models::for_setup(Path::new(&path));
+    let text = fs::read_to_string(&path).expect("a shipped setup");
+    let text = text.replacen("[figure]", &format!("[figure]\nhair = \"{hair}\""), 1);
+    let options = Options {
+        pixels: Some(pixels),
+    };
+    let read = parse_with(&text, setup, &models, options).map_err(|p| p.render(false));
+    let setup = read.expect("a setup").setup;
+    let goal = GatherGoal::default();
+    let mut take = Take::new(setup, &models, cpu, goal, &GO).expect("a take");
+    take.find_bounce(cpu, &GO, |_| ())
+        .expect("the flats' light");
+    let film = Film::new(
+        pixels[0],
+        0,
+        pixels[1],
+        take.studio.scene.layers.len() as u32,
+    );
+    Worn {
+        hair,
+        take,
+        film,
+        seconds: f64::INFINITY,
+        rays: 0,
+    }
+}
+
+/// Root mean square of the pixels' errors over the mean picture: hair makes its own pixels noisy, and few others.
+fn noise(film: &Film) -> f64 {
+    let samples = film.samples();
+    let pixels = film.spread.iter().map(|s| s.mean_and_variance(samples));
+    let (sum, variance) = pixels.fold((0.0, 0.0), |(sum, all), (m, v)| (sum + m, all + v));
+    (variance / film.spread.len() as f64).sqrt() / (sum / film.spread.len() as f64)
+}
+
+/// Processor seconds of this process, or wall seconds where the system does not tell.
+fn processor_s() -> f64 {
+    static BEGUN: LazyLock<Instant> = LazyLock::new(Instant::now);
+    let told = || {
+        let stat = fs::read_to_string("/proc/self/stat").ok()?;
+        let after_name = stat.rsplit_once(')')?.1;
+        let mut ticks = after_name
+            .split_whitespace()
+            .skip(11)
+            .map(|t| t.parse::<f64>().ok());
+        // Linux counts these in hundredths of a second, whatever its clock.
+        Some((ticks.next()?? + ticks.next()??) * 0.01)
+    };
+    told().unwrap_or_else(|| BEGUN.elapsed().as_secs_f64())
 }

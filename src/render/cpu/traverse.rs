@@ -1,4 +1,4 @@
-//! Traversal on the CPU: eight boxes, then four triangles, at a time.
+//! Traversal on the CPU: eight boxes, or eight triangles, at a time.
 
 use crate::scene::{
     accel::{Accel, EMPTY, Grown, LEAF, Packet},
@@ -6,7 +6,7 @@ use crate::scene::{
 };
 use glam::Vec3;
 use std::cell::Cell;
-use wide::{f32x4, f32x8};
+use wide::f32x8;
 
 /// Scratch for one thread's traversals, as deep as the tree asks.
 pub struct Stack(Vec<Cell<(u32, f32)>>);
@@ -20,8 +20,8 @@ impl Stack {
 }
 
 struct Ray {
-    origin: [f32x4; 3],
-    direction: [f32x4; 3],
+    origin: [f32x8; 3],
+    direction: [f32x8; 3],
     /// Origin and inverse direction, for boxes.
     start: [f32x8; 3],
     inverse: [f32x8; 3],
@@ -139,8 +139,8 @@ impl Ray {
             }
         };
         Self {
-            origin: [origin.x, origin.y, origin.z].map(f32x4::splat),
-            direction: [direction.x, direction.y, direction.z].map(f32x4::splat),
+            origin: [origin.x, origin.y, origin.z].map(f32x8::splat),
+            direction: [direction.x, direction.y, direction.z].map(f32x8::splat),
             start: [origin.x, origin.y, origin.z].map(f32x8::splat),
             inverse: [direction.x, direction.y, direction.z].map(|d| f32x8::splat(inverse(d))),
             down: [direction.x, direction.y, direction.z]
@@ -149,20 +149,20 @@ impl Ray {
     }
 }
 
-/// Möller and Trumbore 1997, four triangles at once. True if something nearer was met.
+/// Möller and Trumbore 1997, eight triangles at once. True if something nearer was met.
 #[inline]
 fn meet(p: &Packet, ray: &Ray, best: &mut Hit, mode: u32) -> bool {
-    let cross = |a: &[f32x4; 3], b: &[f32x4; 3]| {
+    let cross = |a: &[f32x8; 3], b: &[f32x8; 3]| {
         [
             a[1] * b[2] - a[2] * b[1],
             a[2] * b[0] - a[0] * b[2],
             a[0] * b[1] - a[1] * b[0],
         ]
     };
-    let dot = |a: &[f32x4; 3], b: &[f32x4; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+    let dot = |a: &[f32x8; 3], b: &[f32x8; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
     let h = cross(&ray.direction, &p.edge_c);
     let det = dot(&p.edge_b, &h);
-    let inverse = f32x4::ONE / det;
+    let inverse = f32x8::ONE / det;
     let to = [
         ray.origin[0] - p.corner[0],
         ray.origin[1] - p.corner[1],
@@ -173,10 +173,10 @@ fn meet(p: &Packet, ray: &Ray, best: &mut Hit, mode: u32) -> bool {
     let v = dot(&ray.direction, &q) * inverse;
     let t = dot(&p.edge_c, &q) * inverse;
     // A degenerate lane divides by zero; comparisons with NaN and infinity are all false.
-    let inside = u.simd_ge(f32x4::splat(-1e-7))
-        & v.simd_ge(f32x4::splat(-1e-7))
-        & (u + v).simd_le(f32x4::splat(1.000_000_2));
-    let met = inside & t.simd_gt(f32x4::ZERO) & t.simd_lt(f32x4::splat(best.t));
+    let inside = u.simd_ge(f32x8::splat(-1e-7))
+        & v.simd_ge(f32x8::splat(-1e-7))
+        & (u + v).simd_le(f32x8::splat(1.000_000_2));
+    let met = inside & t.simd_gt(f32x8::ZERO) & t.simd_lt(f32x8::splat(best.t));
     let mut lanes = met.to_bitmask();
     if mode != TRACE_NEAREST.0 {
         if mode == TRACE_OPAQUE.0 {

@@ -1,8 +1,9 @@
 //! The trees laid out in pairs, as a GPU walks them.
 
-use super::{EMPTY, Grown, Half, LEAF, Packet, splits};
+use super::{EMPTY, Grown, Half, LANES, LEAF, Packet, splits};
 use glam::Vec3;
-use wide::f32x4;
+use std::ops::Range;
+use wide::f32x8;
 
 /// All trees as one of binary nodes, for a GPU.
 #[derive(Debug, Clone, Default)]
@@ -12,6 +13,9 @@ pub struct Pairs {
     /// Triangles in the order of the leaves.
     pub facets: Vec<Facet>,
 }
+
+/// Triangles below a leaf of the pairs: a GPU meets them one by one, so packets with more are halved.
+pub(super) const MOST_FACETS: usize = 4;
 
 /// Two children of a binary node with their bounds. A child with `count` 0 is the node `first`;
 /// otherwise the facets `first .. first + count`.
@@ -72,6 +76,23 @@ impl Side {
         count: 0,
     };
 
+    /// With a facet's corners in it. They are summed from its edges, so the box is let out by a rounding.
+    fn around(self, facet: &Facet) -> Self {
+        let a = Vec3::from(facet.corner);
+        let (b, c) = (a + Vec3::from(facet.edge_b), a + Vec3::from(facet.edge_c));
+        let slack = a.abs().max(b.abs()).max(c.abs()) * f32::EPSILON;
+        Self {
+            low: self.low.min(a.min(b).min(c) - slack),
+            high: self.high.max(a.max(b).max(c) + slack),
+            ..self
+        }
+    }
+
+    fn half_area(&self) -> f32 {
+        let d = self.high - self.low;
+        d.x * d.y + d.y * d.z + d.z * d.x
+    }
+
     fn pair([left, right]: [Self; 2]) -> NodePair {
         NodePair {
             left_low: left.low.into(),
@@ -115,7 +136,7 @@ impl Grown {
                     self.pair(child as usize, into);
                     (to, 0)
                 } else {
-                    into.facets_of(&self.packets[(child & !LEAF) as usize])
+                    into.leaf(&self.packets[(child & !LEAF) as usize])
                 };
                 Side {
                     low: corner(0),
@@ -148,27 +169,34 @@ impl Grown {
 }
 
 impl Pairs {
-    /// Appends a packet's triangles; where they begin, and how many.
-    fn facets_of(&mut self, packet: &Packet) -> (u32, u32) {
+    /// Appends a packet's triangles, in two leaves under a node of their own where they are many; what leads there.
+    fn leaf(&mut self, packet: &Packet) -> (u32, u32) {
+        let facets = facets_of(packet);
         let first = self.facets.len() as u32;
-        let rows = |of: &[f32x4; 3]| of.map(f32x4::to_array);
-        let (corner, edge_b, edge_c) = (
-            rows(&packet.corner),
-            rows(&packet.edge_b),
-            rows(&packet.edge_c),
-        );
-        for lane in (0..4).filter(|lane| packet.triangle[*lane] != EMPTY) {
-            let of = |rows: &[[f32; 4]; 3]| std::array::from_fn(|axis| rows[axis][lane]);
-            self.facets.push(Facet {
-                corner: of(&corner),
-                triangle: packet.triangle[lane],
-                edge_b: of(&edge_b),
-                passing: packet.passing >> lane & 1,
-                edge_c: of(&edge_c),
-                spare: 0,
-            });
+        let count = facets.len();
+        self.facets.extend_from_slice(&facets);
+        if count <= MOST_FACETS {
+            return (first, count as u32);
         }
-        (first, self.facets.len() as u32 - first)
+        let side = |part: Range<usize>| {
+            let none = Side::OUT_OF_REACH;
+            let bounds = facets[part.clone()].iter().fold(none, Side::around);
+            Side {
+                first: first + part.start as u32,
+                count: part.len() as u32,
+                ..bounds
+            }
+        };
+        let cost = |at: usize| {
+            let of = |side: Side| side.half_area() * side.count as f32;
+            of(side(0..at)) + of(side(at..count))
+        };
+        let halves = count - MOST_FACETS..=MOST_FACETS;
+        let at = halves.min_by(|a, b| cost(*a).total_cmp(&cost(*b)));
+        let at = at.unwrap_or(count / 2);
+        let to = self.nodes.len() as u32;
+        self.nodes.push(Side::pair([side(0..at), side(at..count)]));
+        (to, 0)
     }
 
     /// Both under a new root.
@@ -210,4 +238,26 @@ impl Pairs {
             facets: self.facets,
         }
     }
+}
+
+fn facets_of(packet: &Packet) -> Vec<Facet> {
+    let rows = |of: &[f32x8; 3]| of.map(f32x8::to_array);
+    let (corner, edge_b, edge_c) = (
+        rows(&packet.corner),
+        rows(&packet.edge_b),
+        rows(&packet.edge_c),
+    );
+    let held = (0..LANES).filter(|lane| packet.triangle[*lane] != EMPTY);
+    held.map(|lane| {
+        let of = |rows: &[[f32; LANES]; 3]| std::array::from_fn(|axis| rows[axis][lane]);
+        Facet {
+            corner: of(&corner),
+            triangle: packet.triangle[lane],
+            edge_b: of(&edge_b),
+            passing: packet.passing >> lane & 1,
+            edge_c: of(&edge_c),
+            spare: 0,
+        }
+    })
+    .collect()
 }

@@ -1,7 +1,7 @@
 //! Trees that were grown, kept for the next run: half a second of work for a dressed figure. What is kept
 //! is how the triangles hang together; bounds and corners are made anew of the triangles themselves.
 
-use super::{EMPTY, Grown, LEAF, Node8, Opening, Packet, SHUT, binary_depth, packet};
+use super::{EMPTY, Grown, LANES, LEAF, Node8, Opening, Packet, SHUT, binary_depth, packet};
 use crate::scene::kept::{Kept, Key, Kind};
 use glam::Vec3;
 use rayon::prelude::*;
@@ -11,7 +11,7 @@ use std::sync::OnceLock;
 use wide::f32x8;
 
 /// Raised whenever the same triangles are to have another tree.
-const TREE_VERSION: u32 = 1;
+const TREE_VERSION: u32 = 2;
 
 const KIND: Kind = Kind {
     ending: "tree",
@@ -23,6 +23,8 @@ const KIND: Kind = Kind {
 const WORTH_KEEPING: usize = 20_000;
 /// Bytes hashed by one core at a time.
 const CHUNK: usize = 1 << 20;
+/// Bytes of a packet's triangles.
+const PACKET: usize = 4 * LANES;
 /// Levels of eight-wide nodes in the deepest tree that is believed.
 const DEEPEST: usize = 256;
 
@@ -82,7 +84,7 @@ fn key_of(corners: &[[Vec3; 3]]) -> Key {
 /// Counts, then a record a node in order of depth first (children, which of them are leaves, how it was
 /// opened), then the triangles of the leaves in the same order.
 fn encode(grown: &Grown) -> Vec<u8> {
-    let mut out = Vec::with_capacity(8 + 8 * grown.nodes.len() + 16 * grown.packets.len());
+    let mut out = Vec::with_capacity(8 + 8 * grown.nodes.len() + PACKET * grown.packets.len());
     for count in [grown.nodes.len(), grown.packets.len()] {
         out.extend((count as u32).to_le_bytes());
     }
@@ -110,12 +112,12 @@ fn decode(bytes: &[u8], corners: &[[Vec3; 3]], passing: &[bool]) -> Option<Grown
     };
     let (nodes, packets) = (count(0)?, count(4)?);
     let (records, numbers) = rest.split_at_checked(nodes.checked_mul(8)?)?;
-    if numbers.len() != packets.checked_mul(16)? {
+    if numbers.len() != packets.checked_mul(PACKET)? {
         return None;
     }
     let (records, _) = records.as_chunks::<8>();
-    let (numbers, _) = numbers.as_chunks::<16>();
-    let triangles = |bytes: &[u8; 16]| -> [u32; 4] {
+    let (numbers, _) = numbers.as_chunks::<PACKET>();
+    let triangles = |bytes: &[u8; PACKET]| -> [u32; LANES] {
         let (numbers, _) = bytes.as_chunks::<4>();
         std::array::from_fn(|lane| u32::from_le_bytes(numbers[lane]))
     };
@@ -134,6 +136,7 @@ fn decode(bytes: &[u8], corners: &[[Vec3; 3]], passing: &[bool]) -> Option<Grown
     let mut hanging = Hanging {
         records,
         bounds: &bounds,
+        held: &packets,
         nodes: Vec::with_capacity(nodes),
         openings: Vec::with_capacity(nodes),
         packets: 0,
@@ -159,7 +162,7 @@ struct Bounds(Vec3, Vec3);
 impl Bounds {
     const NONE: Self = Self(Vec3::INFINITY, Vec3::NEG_INFINITY);
 
-    fn of(numbers: &[u32; 4], corners: &[[Vec3; 3]]) -> Self {
+    fn of(numbers: &[u32; LANES], corners: &[[Vec3; 3]]) -> Self {
         let held = numbers.iter().filter(|n| **n != EMPTY);
         let points = held.flat_map(|n| corners[*n as usize]);
         points.fold(Self::NONE, |b, p| Self(b.0.min(p), b.1.max(p)))
@@ -175,6 +178,7 @@ struct Hanging<'a> {
     records: &'a [[u8; 8]],
     /// Of each packet.
     bounds: &'a [Bounds],
+    held: &'a [Packet],
     nodes: Vec<Node8>,
     openings: Vec<Opening>,
     /// Taken so far.
@@ -216,6 +220,7 @@ impl Hanging<'_> {
             let bounds = if leaves >> lane & 1 == 1 {
                 let bounds = *self.bounds.get(self.packets)?;
                 children[lane] = self.packets as u32 | LEAF;
+                depths[lane] = self.held[self.packets].pair_levels();
                 self.packets += 1;
                 bounds
             } else {
