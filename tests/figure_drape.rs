@@ -228,8 +228,8 @@ fn a_fitted_dress_hangs_well() {
     let part = &made.parts[0];
     assert!(part.triangles.len() < 90_000);
     assert!(made.stretch[0] < 1.03 && made.stretch[1] < 1.03);
-    assert!(made.hem_height_cm - made.hem_range_cm[0] < 1.6);
-    assert!(made.hem_range_cm[1] - made.hem_height_cm < 1.8);
+    assert!(made.hem_height_cm - made.hem_range_cm[0] < 0.7);
+    assert!(made.hem_range_cm[1] - made.hem_height_cm < 0.8);
     let deepest = part
         .positions_m
         .iter()
