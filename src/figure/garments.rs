@@ -77,6 +77,15 @@ impl Garment {
         }
     }
 
+    /// Whether what is worn below it is tucked in.
+    fn begins_at_the_waist(&self) -> bool {
+        match self {
+            Self::Hung(spec) => spec.bodice.is_none() && spec.skirt.is_some(),
+            Self::Tailored(spec) => matches!(**spec, TailorSpec::Trousers(_)),
+            Self::Mesh(_) => false,
+        }
+    }
+
     /// Cuts, sews and drapes it; `None` where it was stopped, and for a mesh, which is as it is.
     pub fn make(
         &self,
@@ -85,9 +94,16 @@ impl Garment {
         progress: &(dyn Fn(f32) + Sync),
         cancel: &AtomicBool,
     ) -> Option<Model> {
+        let sits = bones::sits(on.person, on.body, on.pose.turn_deg);
+        let tucked = on.under.filter(|_| sits && self.begins_at_the_waist());
+        let tucked = tucked.map(|layer| Tucked {
+            layer,
+            body: on.body,
+        });
+        let under = tucked.as_ref().map_or(on.under, |t| Some(t as &dyn Field));
         let parts = match self {
             Self::Hung(spec) => {
-                let way = if bones::sits(on.person, on.body, on.pose.turn_deg) {
+                let way = if sits {
                     bones::between(on.person, on.pose, on.body)
                 } else {
                     Vec::new()
@@ -95,7 +111,7 @@ impl Garment {
                 let wearer = Fitted {
                     neutral: &Body::new(on.person, &Pose::upright()),
                     body: on.body,
-                    under: on.under,
+                    under,
                     way: &way,
                 };
                 garment::make(
@@ -113,7 +129,7 @@ impl Garment {
                     person: on.person,
                     pose: on.pose,
                     posed: on.body,
-                    under: on.under,
+                    under,
                 };
                 tailor::make(spec, &wearer, mechanics, motion(on), progress, cancel)
             }
@@ -124,6 +140,22 @@ impl Garment {
             parts,
             ..Model::default()
         })
+    }
+}
+
+/// A top that somebody who sits has tucked in: draped without knowing of the waistband, it hangs over the lap in folds, and
+/// a waistband laid over them was torn. Tucked in it lies flat.
+struct Tucked<'a> {
+    layer: &'a dyn Field,
+    body: &'a Body,
+}
+
+/// No further from the skin than this, in centimetres.
+const TUCKED_CM: f64 = 0.6;
+
+impl Field for Tucked<'_> {
+    fn distance(&self, p: DVec3) -> f64 {
+        (self.layer.distance(p)).max(self.body.trunk_and_legs(p) - TUCKED_CM)
     }
 }
 
