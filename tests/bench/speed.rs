@@ -155,8 +155,16 @@ fn stills(setups: &[PathBuf], quick: bool) -> Result<(), Box<dyn Error>> {
     }
     drop(auto);
     println!(
-        "\n{:<20}{:<28}{:>9}{:>10}{:>10}{:>9}{:>9}{:>8}",
-        "as 900 x 1200", "executor", "Mrays/s", "read, s", "bounce, s", "2 %, s", "1 %, s", "MB"
+        "\n{:<20}{:<28}{:>7}{:>9}{:>10}{:>10}{:>9}{:>9}{:>8}",
+        "as 900 x 1200",
+        "executor",
+        "cores",
+        "Mrays/s",
+        "read, s",
+        "bounce, s",
+        "2 %, s",
+        "1 %, s",
+        "MB"
     );
     for setup in setups {
         for gpu in &executors {
