@@ -4,6 +4,9 @@
 //! `cargo bench --bench figure -- [--frames] [HAIR...]`: `--frames` leaves out the building, names of hair take only
 //! those. Ratios are taken in one run, in processor seconds, the least of four rounds taken in turns.
 
+#[path = "process.rs"]
+mod process;
+
 use std::fs;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -186,15 +189,5 @@ fn noise(film: &Film) -> f64 {
 /// Processor seconds of this process, or wall seconds where the system does not tell.
 fn processor_s() -> f64 {
     static BEGUN: LazyLock<Instant> = LazyLock::new(Instant::now);
-    let told = || {
-        let stat = fs::read_to_string("/proc/self/stat").ok()?;
-        let after_name = stat.rsplit_once(')')?.1;
-        let mut ticks = after_name
-            .split_whitespace()
-            .skip(11)
-            .map(|t| t.parse::<f64>().ok());
-        // Linux counts these in hundredths of a second, whatever its clock.
-        Some((ticks.next()?? + ticks.next()??) * 0.01)
-    };
-    told().unwrap_or_else(|| BEGUN.elapsed().as_secs_f64())
+    process::processor_s().unwrap_or_else(|| BEGUN.elapsed().as_secs_f64())
 }

@@ -14,7 +14,10 @@
 mod export;
 #[path = "independent.rs"]
 mod independent;
+#[path = "process.rs"]
+mod process;
 
+use process::processor_s;
 use serde_json::{Value, json};
 use std::error::Error;
 use std::fs;
@@ -129,18 +132,6 @@ fn peak_mb() -> Option<f64> {
     let status = fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|l| l.starts_with("VmHWM:"))?;
     Some(line.split_whitespace().nth(1)?.parse::<f64>().ok()? * 1024e-6)
-}
-
-/// Processor seconds spent by this process so far, where the system tells.
-fn processor_s() -> Option<f64> {
-    let stat = fs::read_to_string("/proc/self/stat").ok()?;
-    let after_name = stat.rsplit_once(')')?.1;
-    let mut ticks = after_name
-        .split_whitespace()
-        .skip(11)
-        .map(|t| t.parse::<f64>().ok());
-    // Linux counts these in hundredths of a second, whatever its clock.
-    Some((ticks.next()?? + ticks.next()??) * 0.01)
 }
 
 // --- Stills and readings -------------------------------------------------------------------------

@@ -8,21 +8,15 @@ use super::panel::Sewn;
 use crate::figure::body::Body;
 use crate::figure::cloth::{Cloth, Ended, Run, Watch};
 use crate::figure::sdf::step;
-use crate::figure::tailor::bones::{BONES, Bones, PELVIS, SHIN, THIGH, THORAX, Weights, carry};
+use crate::figure::tailor::bones::{
+    BONES, Bones, EMPTIED, FILLED_CM, FRAME_S, PARTS, PELVIS, ROOM_CM, SHIN, THIGH, THORAX,
+    Weights, carry,
+};
 use glam::{DVec2, DVec3, dvec2};
 use std::slice;
 
-/// Seconds of the cloth's own time from frame to frame.
-const FRAME_S: f64 = 0.04;
-/// A frame is gone in so many parts.
-const PARTS: usize = 3;
 /// Grid of the body that is gone past.
 const PITCH_CM: f64 = 1.2;
-/// Room that is left for what is worn below, which is not carried along, in centimetres.
-const ROOM_CM: f64 = 0.7;
-/// The lap's creases are filled by so much on the way, so that cloth rides over them, and emptied in so many frames.
-const FILLED_CM: f64 = 5.0;
-const EMPTIED: usize = 6;
 /// Cloth further before the hips than this is smoothed over the lap no more than cloth there.
 const AHEAD_CM: f64 = 10.0;
 /// The seat comes up from the floor, past legs that have left its place, from this share of the way on.
@@ -74,7 +68,6 @@ pub fn down(
             progress: &|_| (watch.progress)(k as f32 / frames as f32),
             cancel: watch.cancel,
         };
-        // By little and little, so that no fold is carried through another.
         for i in 0..PARTS {
             let (from, to) = (&bones[(k - 1).min(last)], &bones[k.min(last)]);
             let at = |i: usize| from.towards(to, i as f64 / PARTS as f64);

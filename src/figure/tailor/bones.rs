@@ -14,6 +14,18 @@ const STEP_DEG: f64 = 3.0;
 /// Poses whose bones all are so near to upright are dressed as they stand.
 const NEAR_DEG: f64 = 32.0;
 
+/// Seconds of the cloth's own time from frame to frame.
+pub const FRAME_S: f64 = 0.04;
+/// A frame is gone in so many parts, so that no fold is carried through another.
+pub const PARTS: usize = 3;
+/// Creases of the joints are filled by so much on the way, so that cloth rides over them and is not drawn in, and emptied
+/// in so many frames at its end.
+pub const FILLED_CM: f64 = 5.0;
+/// See [`FILLED_CM`].
+pub const EMPTIED: usize = 6;
+/// What is worn below is not carried along: so much room is left for it, in centimetres.
+pub const ROOM_CM: f64 = 0.7;
+
 pub const BONES: usize = 10;
 pub const PELVIS: usize = 0;
 pub const THORAX: usize = 1;

@@ -2,6 +2,7 @@
 
 use super::arms::{ArmRings, WRIST};
 use super::bands::{CollarCut, Loop, collar, cuff, hem_band, neck_band};
+use super::bones::ROOM_CM;
 use super::finish::Surface;
 use super::finish::seam_relief;
 use super::lay_top::{HeldHem, Holds, Place};
@@ -11,7 +12,7 @@ use super::spec::{Collar, Pockets, Top};
 use super::top::{BACK, Draft, FRONT, Taken};
 use super::torso::TrunkRings;
 use super::trim::{Finder, Lift, append, buttons, overlay};
-use super::way::{ROOM_CM, Way};
+use super::way::Way;
 use super::{Fitting, Layer};
 use crate::figure::Part;
 use crate::figure::sdf::step;

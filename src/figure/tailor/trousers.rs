@@ -1,6 +1,7 @@
 //! Trousers: two fronts and two backs, drafted on the standing figure.
 
 use super::Fitting;
+use super::bones::ROOM_CM;
 use super::finish::{Surface, seam_relief};
 use super::legs::{ANKLE, HIP, KNEE, LegEase, LegRings, WAIST, leg_rings};
 use super::panel::{Outline, Panel, Side, length};
@@ -10,7 +11,7 @@ use super::spec::Trousers;
 use super::trim::{Finder, Lift, append, buttons, loft, overlay};
 use super::tube::Net;
 use super::tube::leave;
-use super::way::{ROOM_CM, Way};
+use super::way::Way;
 use crate::figure::Part;
 use crate::figure::body::Body;
 use crate::figure::sdf::step;

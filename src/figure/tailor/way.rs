@@ -3,7 +3,8 @@
 
 use super::Fitting;
 use super::bones::{
-    BONES, Bones, FOREARM, PELVIS, SHIN, THIGH, THORAX, UPPER_ARM, Weights, between, carry,
+    BONES, Bones, EMPTIED, FILLED_CM, FOREARM, FRAME_S, PARTS, PELVIS, ROOM_CM, SHIN, THIGH,
+    THORAX, UPPER_ARM, Weights, between, carry,
 };
 use super::room::{Obstacle, Round};
 use super::sew::{Laid, Settling};
@@ -13,20 +14,10 @@ use crate::figure::sdf::step;
 use glam::DVec3;
 use std::sync::atomic::Ordering;
 
-/// Seconds of the cloth's own time from frame to frame.
-const FRAME_S: f64 = 0.04;
-/// A frame is gone in so many parts.
-const PARTS: usize = 3;
-/// Its substep.
+/// Substep of cloth that goes a way.
 pub const WAY_SUBSTEP_S: f64 = 1.0 / 900.0;
 /// Grid of the body that is gone past.
 const PITCH_CM: f64 = 1.0;
-/// Creases of the joints are filled by so much on the way, so that cloth rides over them and is not drawn in, and emptied
-/// in so many frames at its end.
-const FILLED_CM: f64 = 5.0;
-const EMPTIED: usize = 6;
-/// What is worn below is not carried along: so much room is left for it, in centimetres.
-pub const ROOM_CM: f64 = 0.7;
 
 /// The postures between upright and the pose.
 pub struct Way<'a> {
@@ -100,7 +91,6 @@ impl<'a> Way<'a> {
                 carry(&mut there, &weights, &bones[k - 1], &bones[k]);
             }
             let solids = laid.solids(&obstacle, how.round, &[&places, &there], PITCH_CM);
-            // By little and little, so that no fold is carried through another.
             for part in 0..PARTS {
                 if moves {
                     let at =
