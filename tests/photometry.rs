@@ -150,6 +150,8 @@ fn f_number_series() {
             "mark {}",
             third_mark(n)
         );
+        // A mark is what is printed: f/0.1375, halved from f/1.1, reads f/0.138 and means it.
+        assert_eq!(f(third_mark(n)).to_string()[2..].parse(), Ok(third_mark(n)));
     }
     for (also, n) in [(1.3, 2), (3.6, 11), (28.0, 29)] {
         assert_eq!(

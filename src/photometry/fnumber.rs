@@ -166,7 +166,8 @@ const HALF_MARKS: [f64; 10] = [1.2, 1.7, 2.4, 3.3, 4.8, 6.7, 9.5, 13.0, 19.0, 27
 /// The printed mark at a place in the third-stop series, counted from f/1.
 ///
 /// Beyond f/64 and below f/1 the marks nearest inside double or halve (two stops are a factor of
-/// two in f-number): f/72, f/80, f/90; f/0.9, f/0.8, f/0.7.
+/// two in f-number): f/72, f/80, f/90; f/0.9, f/0.8, f/0.7. They are rounded to the three digits that
+/// are printed, as f/0.138 is.
 pub fn third_mark(thirds: i32) -> f64 {
     extended(&THIRD_MARKS, thirds, 6)
 }
@@ -186,7 +187,7 @@ pub fn half_mark(halves: i32) -> f64 {
 }
 
 /// `table[place]`, doubled or halved from the nearest entry `period` places away where it is off
-/// the table.
+/// the table, to the digits of [`mark_text`]: a reading must mean what its print says.
 fn extended(table: &[f64], place: i32, period: i32) -> f64 {
     let last = table.len() as i32 - 1;
     let outside = (place.saturating_sub(last)).max(0) - place.saturating_neg().max(0);
@@ -196,16 +197,25 @@ fn extended(table: &[f64], place: i32, period: i32) -> f64 {
         (outside.saturating_sub(period - 1)) / period
     };
     let inside = (i64::from(place) - i64::from(octaves) * i64::from(period)) as usize;
-    table[inside.min(table.len() - 1)] * f64::from(octaves).exp2()
+    let whole = table[inside.min(table.len() - 1)] * f64::from(octaves).exp2();
+    match octaves {
+        0 => whole,
+        _ => digits_text(whole).parse().unwrap_or(whole),
+    }
 }
 
 /// "f/7.1": up to three significant digits, no trailing zeros.
 fn mark_text(mark: f64) -> String {
-    let decimals = (2.0 - mark.log10().floor()).clamp(0.0, 12.0) as usize;
-    let digits = format!("{mark:.decimals$}");
+    let digits = digits_text(mark);
     let digits = match digits.contains('.') {
         true => digits.trim_end_matches('0').trim_end_matches('.'),
         false => &digits,
     };
     format!("f/{digits}")
+}
+
+/// Three significant digits, all of them before the decimal point where there are more.
+fn digits_text(mark: f64) -> String {
+    let decimals = (2.0 - mark.log10().floor()).clamp(0.0, 12.0) as usize;
+    format!("{mark:.decimals$}")
 }
