@@ -4,7 +4,7 @@
 #[path = "common/window.rs"]
 mod common;
 
-use common::{Case, SETUP, checked, opened, steady, text, type_into, until, window};
+use common::{Case, SETUP, checked, opened, processor, steady, text, type_into, until, window};
 use egui::{Key, Modifiers, Pos2, Vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -15,6 +15,10 @@ use swatchlight::app::engine::{Opener, Tell};
 use swatchlight::render::executor::{Block, Executor, ExecutorError, Passes};
 use swatchlight::render::film::Film;
 use swatchlight::scene::Scene;
+
+fn is_saved(desk: &Desk) -> bool {
+    desk.document.as_ref().is_some_and(|d| !d.is_unsaved())
+}
 
 #[test]
 fn a_typed_unit_is_in_the_file_and_one_line_changed() {
@@ -30,7 +34,7 @@ fn a_typed_unit_is_in_the_file_and_one_line_changed() {
         .count();
     assert_eq!(other, 1);
     window.key_press_modifiers(Modifiers::COMMAND, Key::S);
-    window.run_steps(2);
+    until(&mut window, "it to be saved", is_saved);
     assert_eq!(fs::read_to_string(&case.setup).expect("it is there"), now);
 }
 
@@ -284,7 +288,7 @@ fn unsaved_work_is_offered_to_the_next_window() {
     next.run_steps(3);
     assert_eq!(text(&next), unsaved);
     next.key_press_modifiers(Modifiers::COMMAND, Key::S);
-    next.run_steps(2);
+    until(&mut next, "it to be saved", is_saved);
     assert!(
         case.window().state().question.is_none(),
         "what was saved is not offered again"
@@ -441,6 +445,7 @@ fn meter_points_are_cells_like_all_else() {
     window.run_steps(1);
     window.key_press(Key::Enter);
     window.run_steps(3);
+    checked(&mut window);
     let added = text(&window);
     assert!(
         added.contains("facing = \"light key\" },   # beside it\n  \"floor\",\n]"),
@@ -463,6 +468,69 @@ fn meter_points_are_cells_like_all_else() {
     assert_eq!(text(&window), listed);
 }
 
+/// A desk on which nothing is rendered until something is sent, or what sends is dropped.
+fn held_up(case: &Case) -> (Harness<'static, Desk>, std::sync::mpsc::Sender<()>) {
+    let (go, wait) = std::sync::mpsc::channel();
+    let opener: Opener = Box::new(move |tell| {
+        // Dropped, or told to go on: both end the wait.
+        let _ = wait.recv();
+        processor()(tell)
+    });
+    let mut desk = case.desk(opener);
+    desk.open(&case.setup);
+    let mut window = window(desk);
+    opened(&mut window);
+    (window, go)
+}
+
+#[test]
+fn what_is_chosen_before_anything_is_read_counts() {
+    let case = Case::new();
+    let (mut window, go) = held_up(&case);
+    to_meter_points(&mut window);
+    choose(&mut window, "swatch receptor flat", "dome");
+    assert!(window.state().mix.is_none());
+    assert!(text(&window).contains("receptor = \"dome\""));
+    drop(go);
+}
+
+/// Readings add to what is on the page, above the button and beside it.
+#[test]
+fn a_click_begun_before_readings_come_counts() {
+    for button in ["add a scrim", "meter points"] {
+        let case = Case::new();
+        let (mut window, go) = held_up(&case);
+        window
+            .ctx
+            .options_mut(|o| o.input_options.max_click_duration = 120.0);
+        let pos = window.get_by_label(button).rect().center();
+        let click = |pressed| egui::Event::PointerButton {
+            pos,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: Modifiers::NONE,
+        };
+        window.event(egui::Event::PointerMoved(pos));
+        window.event(click(true));
+        window.step();
+        let before = window.get_by_label("add a meter point").rect();
+        drop(go);
+        until(&mut window, "readings", |d| {
+            d.mix.as_ref().is_some_and(|(_, fresh)| *fresh) && d.shown.basis.is_some()
+        });
+        window.run_steps(3);
+        window.event(click(false));
+        window.run_steps(3);
+        let scrolled = window.get_by_label("add a meter point").rect() != before;
+        let asked = window.state().question.is_some();
+        assert!(if button == "add a scrim" {
+            asked
+        } else {
+            scrolled
+        });
+    }
+}
+
 #[test]
 fn a_meter_that_lists_no_points_gets_a_list_with_the_first_change() {
     let case = Case::new();
@@ -476,6 +544,7 @@ fn a_meter_that_lists_no_points_gets_a_list_with_the_first_change() {
     window.run_steps(1);
     window.key_press(Key::Enter);
     window.run_steps(3);
+    checked(&mut window);
     let now = text(&window);
     assert!(
         now.contains("points = [\"swatch\", { name = \"beside\", at = \"swatch\" }]"),
@@ -515,6 +584,7 @@ fn a_scrim_is_added_and_its_cloth_chosen() {
     window.run_steps(1);
     window.key_press(Key::Enter);
     window.run_steps(3);
+    checked(&mut window);
     assert!(
         text(&window).contains("[[scrim]]\nname = \"silk\"\ncloth = \"half\""),
         "{}",

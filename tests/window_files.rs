@@ -12,7 +12,7 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 use swatchlight::app::desk::{Next, Question};
 use swatchlight::report::{
-    Development, Layer, Metadata, Picture, Rendering, StillOptions, write_still,
+    Development, Layer, Metadata, Overwrite, Picture, Rendering, StillOptions, write_still,
 };
 
 /// A still that carries the setup.
@@ -121,7 +121,9 @@ fn a_journal_that_cannot_be_written_is_said_once_and_costs_nothing() {
     );
     assert!(text(&window).contains("1.9 m"));
     window.key_press_modifiers(Modifiers::COMMAND, Key::S);
-    window.run_steps(2);
+    until(&mut window, "it to be saved", |d| {
+        d.document.as_ref().is_some_and(|d| !d.is_unsaved())
+    });
     let saved = fs::read_to_string(&case.setup).expect("it is there");
     assert_eq!(saved, text(&window));
 }
@@ -144,7 +146,9 @@ fn a_read_only_file_stays_as_it_is_and_another_place_is_offered() {
         .get_all_by_label("save")
         .min_by(|a, b| a.rect().top().total_cmp(&b.rect().top()));
     save.expect("it asks").click();
-    window.run_steps(3);
+    until(&mut window, "another place", |d| {
+        matches!(d.question, Some(Question::SaveAs { .. }))
+    });
     let Some(Question::SaveAs { path, why, then }) = window.state().question.clone() else {
         panic!("{:?}", window.state().question);
     };
@@ -162,9 +166,65 @@ fn a_read_only_file_stays_as_it_is_and_another_place_is_offered() {
     window.get_by_label("path to save to").focus();
     window.run_steps(2);
     window.key_press(Key::Enter);
-    window.run_steps(3);
+    until(&mut window, "the end", |d| d.closing);
     let beside = fs::read_to_string(&path).expect("it was saved there");
-    assert!(beside.contains("1.8 m") && window.state().closing);
+    assert!(beside.contains("1.8 m"));
+}
+
+#[test]
+fn what_is_typed_while_it_is_saved_stays_unsaved_and_nothing_waits() {
+    let case = Case::new();
+    let mut window = case.window();
+    type_into(&mut window, "key height", "1.8 m");
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    window.step();
+    let first = text(&window);
+    // What is on its way stays as it was when it was asked for.
+    let document = window.state_mut().document.as_mut().expect("it is open");
+    let change = ("key.height".to_owned(), "1.9 m".to_owned());
+    document.edit(&[change], None).expect("it can be changed");
+    until(&mut window, "it to be saved", |d| {
+        d.saying().is_some_and(|s| s.starts_with("Saved"))
+    });
+    assert_eq!(fs::read_to_string(&case.setup).expect("it is there"), first);
+    assert!(first.contains("1.8 m") && text(&window).contains("1.9 m"));
+    let document = window.state().document.as_ref().expect("it is open");
+    assert!(document.is_unsaved());
+    // Asked for twice, it holds the last; asked to close on the way, it closes when it is safe.
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Q);
+    until(&mut window, "the end", |d| d.closing);
+    let last = fs::read_to_string(&case.setup).expect("it is there");
+    assert_eq!(last, text(&window));
+    assert!(window.state().question.is_none());
+}
+
+#[test]
+fn another_file_is_written_over_only_when_that_is_said() {
+    let case = Case::new();
+    let other = case.folder.path().join("other.toml");
+    fs::write(&other, "of somebody else").expect("it can be written");
+    let mut window = case.window();
+    let state = window.state_mut();
+    state.save_to(other.clone(), Overwrite::Refuse, None);
+    until(&mut window, "the question", |d| d.question.is_some());
+    assert_eq!(
+        window.state().question,
+        Some(Question::Replace(other.clone(), None))
+    );
+    assert_eq!(
+        fs::read_to_string(&other).expect("it is there"),
+        "of somebody else"
+    );
+    window.run_steps(2);
+    window.get_by_label("write over it").click();
+    until(&mut window, "it to be saved", |d| {
+        d.document
+            .as_ref()
+            .is_some_and(|d| d.path.as_deref() == Some(&*other))
+    });
+    assert_eq!(fs::read_to_string(&other).expect("it is there"), SETUP);
 }
 
 #[test]
@@ -181,7 +241,7 @@ fn a_folder_that_is_gone_costs_nothing() {
     fs::remove_dir_all(&folder).expect("it can be taken away");
     type_into(&mut window, "key height", "1.8 m");
     window.key_press_modifiers(Modifiers::COMMAND, Key::S);
-    window.run_steps(3);
+    until(&mut window, "an answer", |d| d.question.is_some());
     let said = window.state().saying().unwrap_or_default().to_owned();
     assert!(
         said.contains("not saved") && said.contains("no folder"),

@@ -2,7 +2,9 @@
 //! the arrow keys, put back with Escape.
 
 use super::theme::{BODY, Theme};
-use egui::{Event, FontId, Key, Response, TextEdit, Ui};
+use egui::{Event, FontId, Key, Rect, Response, TextEdit, Ui, UiBuilder};
+use std::fmt::Debug;
+use std::hash::Hash;
 
 /// What happened in a cell.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,6 +108,14 @@ impl Cell<'_> {
         }
         (response, None)
     }
+}
+
+/// A place for controls, whose ids do not count what came before it: readings that arrive add to the page, and a
+/// click, a drag or a focus begun before they came would be lost with the id. `called` is its own within `ui`.
+pub fn place(ui: &Ui, at: Rect, called: impl Hash + Debug) -> UiBuilder {
+    UiBuilder::new()
+        .max_rect(at)
+        .scope_id(ui.scope_id().with(called))
 }
 
 /// Gives a control its name for screen readers and tests.

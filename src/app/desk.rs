@@ -114,6 +114,7 @@ pub struct Desk {
     pub remix_took: Duration,
     pub(super) views: super::sheet::Views,
     pub(super) making: Option<super::stills::Making>,
+    pub(super) saving: Option<super::saving::Saving>,
     pub(super) around: Surroundings,
     pub(super) wake: Arc<dyn Fn() + Send + Sync>,
     pub(super) opening: Option<Opening>,
@@ -177,6 +178,7 @@ impl Desk {
             remix_took: Duration::ZERO,
             views: Default::default(),
             making: None,
+            saving: None,
             behind: Behind::of(around.journal.clone(), Arc::clone(&wake)),
             around,
             engine: Engine::start(open, move || its()),
@@ -217,10 +219,9 @@ impl Desk {
             self.engine
                 .ask(setup, document.memory.models(), [0; 2], None);
         }
-        if let Some(before) = self.document.replace(document) {
-            // Its journal is finished beside the window.
-            std::thread::spawn(move || drop(before));
-        }
+        let before = (self.document.replace(document), self.saving.take());
+        // Its journal is finished beside the window, and its file written.
+        std::thread::spawn(move || drop(before));
         self.held = None;
         self.looking = Looking::default();
         self.mix = None;
@@ -237,6 +238,7 @@ impl Desk {
         if let Some(Err(wrong)) = polled {
             self.say(wrong);
         }
+        self.poll_save();
         self.tell_of_journal();
         self.look_at_disk();
         self.ask(picture_px, cloth_px);
@@ -269,8 +271,10 @@ impl Desk {
                 Err(TryRecvError::Disconnected) => None,
             };
             // What was read before a save is older than what is here.
-            let still_so =
-                *saves == document.saves() && self.question.is_none() && !document.is_checking();
+            let still_so = *saves == document.saves()
+                && self.question.is_none()
+                && self.saving.is_none()
+                && !document.is_checking();
             self.disk = None;
             if still_so {
                 self.found_on_disk(text);
@@ -445,19 +449,15 @@ impl Desk {
         }
     }
 
-    /// Wants the window closed; asks first where there is unsaved work.
-    pub fn close(&mut self) {
-        match &self.document {
-            Some(d) if d.is_unsaved() => self.question = Some(Question::Unsaved(Next::Close)),
-            _ => self.closing = true,
-        }
-    }
-
     /// Goes on although there is unsaved work, which is given up.
     pub fn give_up(&mut self, next: Next) {
         if let Some(document) = &mut self.document {
             document.give_up();
         }
+        self.do_next(next);
+    }
+
+    pub(super) fn do_next(&mut self, next: Next) {
         match next {
             Next::Close => self.closing = true,
             Next::Open(path) => self.open_instead(&path),
@@ -472,7 +472,8 @@ impl Desk {
     /// Whether work is going on, so that the window looks again.
     pub fn is_busy(&self) -> bool {
         let checking = self.document.as_ref().is_some_and(Document::is_checking);
-        checking || self.making.is_some() || self.opening.is_some()
+        let writing = self.making.is_some() || self.saving.is_some();
+        checking || writing || self.opening.is_some()
     }
 }
 

@@ -3,12 +3,12 @@
 
 use super::journal::Journal;
 use super::memory::Memory;
-use crate::report::{Overwrite, StillError, is_still, read_still_from, write_whole};
+use crate::report::{StillError, is_still, read_still_from};
 use crate::scene::models::Models;
 use crate::setup::written::Written;
 use crate::setup::{Checked, Problem, Problems, Setup, Severity};
 use std::fs;
-use std::io::{self, Cursor, Write};
+use std::io::{self, Cursor};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
@@ -76,17 +76,6 @@ pub enum OpenError {
     /// The setup has errors.
     #[error("{}", first_error(.0))]
     Problems(Problems),
-}
-
-/// Why a setup cannot be saved.
-#[derive(Debug, thiserror::Error)]
-pub enum SaveError {
-    /// The file is there, and locked.
-    #[error("{} is read-only", .0.display())]
-    ReadOnly(PathBuf),
-    /// All else that the system says.
-    #[error(transparent)]
-    Other(#[from] StillError),
 }
 
 /// What the disk holds beside what is on the desk.
@@ -384,26 +373,17 @@ impl Document {
         self.take_up(text, Change::Typed, None)
     }
 
-    /// Saves to a path, which becomes the setup's own. `overwrite` is for a path that is not.
-    ///
-    /// # Errors
-    /// What keeps it from being written.
-    pub fn save(&mut self, path: &Path, overwrite: Overwrite) -> Result<(), SaveError> {
-        let own = self.path.as_deref() == Some(path);
-        let overwrite = if own { Overwrite::Force } else { overwrite };
-        // It is put in the old one's place, which would take no notice of that one's being locked.
-        if fs::metadata(path).is_ok_and(|m| m.is_file() && m.permissions().readonly()) {
-            return Err(SaveError::ReadOnly(path.to_path_buf()));
-        }
-        write_whole(path, overwrite, |w| w.write_all(self.text.as_bytes()))?;
-        self.saved = self.text.clone();
+    /// Takes note that a text of this setup was saved to a path, which becomes its own.
+    pub(super) fn is_saved(&mut self, path: &Path, text: String) {
+        self.saved = text;
         self.saves += 1;
-        if !own {
+        if self.path.as_deref() != Some(path) {
             self.path = Some(path.to_path_buf());
             self.shown = path.display().to_string();
         }
-        self.journal.clear();
-        Ok(())
+        if !self.is_unsaved() {
+            self.journal.clear();
+        }
     }
 
     /// Rises whenever what is known of the file changes: text read before is older than what is here.
@@ -442,21 +422,6 @@ impl Document {
     /// Forgets the journal: the window closes, and what is unsaved was given up.
     pub fn give_up(&mut self) {
         self.journal.clear();
-    }
-}
-
-impl SaveError {
-    /// Another place to save to, in the same folder where that is likely to do.
-    pub fn elsewhere(&self, path: &Path) -> PathBuf {
-        let name = path.file_name().unwrap_or("my-setup.toml".as_ref());
-        if let Self::ReadOnly(_) = self {
-            let stem = path.file_stem().unwrap_or("my-setup".as_ref());
-            return path.with_file_name(format!("{}-2.toml", stem.to_string_lossy()));
-        }
-        let home = ["HOME", "USERPROFILE"].map(std::env::var_os);
-        let mut home = home.into_iter().flatten().map(PathBuf::from);
-        let other = |folder: &PathBuf| path.parent() != Some(folder);
-        home.find(other).unwrap_or_default().join(name)
     }
 }
 

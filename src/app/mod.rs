@@ -11,6 +11,7 @@ pub mod memory;
 pub mod mixing;
 mod opening;
 mod same_light;
+mod saving;
 pub mod sheet;
 pub mod shell;
 mod stills;

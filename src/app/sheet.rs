@@ -15,7 +15,7 @@ use super::theme::{Theme, small};
 use super::words::f_number;
 use crate::photometry::fnumber::FNumber;
 use crate::setup::Setup;
-use egui::{Align2, FontId, Pos2, Rect, Sense, Ui, UiBuilder, vec2};
+use egui::{Align2, FontId, Pos2, Rect, Sense, Ui, vec2};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -58,7 +58,9 @@ pub fn show(desk: &mut Desk, ui: &mut Ui) {
         .auto_shrink([false, false])
         .show(ui, |ui| {
             let (rect, _) = ui.allocate_exact_size(size.max(LEAST), Sense::hover());
-            ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| show_page(desk, ui));
+            ui.scope_builder(super::cell::place(ui, rect, "page"), |ui| {
+                show_page(desk, ui)
+            });
         });
 }
 
@@ -167,7 +169,7 @@ fn heading(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let file = format!("{}{unsaved}", document.shown);
     let exposure = exposure(desk, &setup);
     let mut typed = None;
-    ui.scope_builder(UiBuilder::new().max_rect(at), |ui| {
+    ui.scope_builder(super::cell::place(ui, at, "heading"), |ui| {
         ui.horizontal(|ui| {
             ui.set_height(at.height() - 6.0);
             let width = (0.4 * at.width()).max(160.0);

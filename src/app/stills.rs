@@ -2,14 +2,26 @@
 //! samples they are the same pixels; beside the window, which goes on.
 
 use super::desk::Desk;
-use std::io::Write;
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// A still being made.
 pub struct Making {
-    child: Child,
     out: PathBuf,
+    running: Arc<Mutex<Running>>,
+    /// What was wrong, if anything, once it has ended.
+    answer: Receiver<Result<(), String>>,
+}
+
+/// The program at work.
+#[derive(Default)]
+struct Running {
+    child: Option<Child>,
+    /// Whether nobody wants it any more.
+    given_up: bool,
 }
 
 impl Desk {
@@ -31,54 +43,91 @@ impl Desk {
         if force {
             command.arg("--force");
         }
-        // Paths and models in the setup start from its own folder.
-        if let Some(folder) = document.path.as_deref().and_then(Path::parent)
-            && folder.is_dir()
-        {
-            command.current_dir(folder);
-        }
         let text = document.text().to_owned();
-        match command.spawn() {
-            Ok(mut child) => {
-                if let Some(mut stdin) = child.stdin.take() {
-                    // A program that ended already says why itself.
-                    let _ = stdin.write_all(text.as_bytes());
-                }
-                self.making = Some(Making { child, out: full });
-                self.say("The still is being made; work can go on.");
+        let folder = document.path.as_deref().and_then(Path::parent);
+        let folder = folder.map(Path::to_path_buf);
+        let running = Arc::<Mutex<Running>>::default();
+        let (its, wake) = (Arc::clone(&running), Arc::clone(&self.wake));
+        let (tell, answer) = channel();
+        std::thread::spawn(move || {
+            // Paths and models in the setup start from its own folder.
+            if let Some(folder) = folder.filter(|f| f.is_dir()) {
+                command.current_dir(folder);
             }
-            Err(e) => self.say(format!("The still cannot be made: {e}")),
-        }
+            // Nobody may be waiting any more.
+            let _ = tell.send(run(&mut command, &text, &its));
+            wake();
+        });
+        self.making = Some(Making {
+            out: full,
+            running,
+            answer,
+        });
+        self.say("The still is being made; work can go on.");
     }
 
     /// Looks whether the still is there.
     pub(super) fn poll_still(&mut self) {
-        let Some(making) = &mut self.making else {
+        let Some(making) = &self.making else {
             return;
         };
-        let Ok(Some(ended)) = making.child.try_wait() else {
-            return;
+        let ended = match making.answer.try_recv() {
+            Err(TryRecvError::Empty) => return,
+            Ok(ended) => ended,
+            Err(TryRecvError::Disconnected) => Err("it ended early".into()),
         };
-        let mut wrong = String::new();
-        if let Some(mut stderr) = making.child.stderr.take() {
-            use std::io::Read;
-            let _ = stderr.read_to_string(&mut wrong);
-        }
         let out = making.out.display().to_string();
         self.making = None;
-        if ended.success() {
-            self.say(format!("The still is made: {out}"));
-        } else {
-            let first = wrong.lines().next().unwrap_or("it ended early").to_owned();
-            self.say(format!("No still was made: {first}"));
+        match ended {
+            Ok(()) => self.say(format!("The still is made: {out}")),
+            Err(wrong) => self.say(format!("No still was made: {wrong}")),
         }
     }
+}
+
+/// Runs the program to its end.
+fn run(command: &mut Command, setup: &str, running: &Mutex<Running>) -> Result<(), String> {
+    let unable = |e: io::Error| e.to_string();
+    let (stdin, stderr) = {
+        let mut running = lock(running);
+        if running.given_up {
+            return Ok(());
+        }
+        let mut child = command.spawn().map_err(unable)?;
+        let pipes = (child.stdin.take(), child.stderr.take());
+        running.child = Some(child);
+        pipes
+    };
+    if let Some(mut stdin) = stdin {
+        // A program that ended already says why itself.
+        let _ = stdin.write_all(setup.as_bytes());
+    }
+    let mut wrong = String::new();
+    if let Some(mut stderr) = stderr {
+        // What cannot be read is not told; how it ended is.
+        let _ = stderr.read_to_string(&mut wrong);
+    }
+    // It has closed what it writes to, so this takes no time.
+    let ended = lock(running).child.as_mut().map(Child::wait).transpose();
+    match ended.map_err(unable)? {
+        Some(ended) if ended.success() => Ok(()),
+        _ => Err(wrong.lines().next().unwrap_or("it ended early").to_owned()),
+    }
+}
+
+/// A panic elsewhere leaves a whole value behind.
+fn lock(running: &Mutex<Running>) -> std::sync::MutexGuard<'_, Running> {
+    running.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl Drop for Making {
     fn drop(&mut self) {
         // A window that closes takes its unfinished still along; a finished one is not touched.
-        let _ = self.child.kill();
-        let _ = self.child.wait();
+        let mut running = lock(&self.running);
+        running.given_up = true;
+        if let Some(child) = &mut running.child {
+            let _ = child.kill();
+            let _ = child.wait();
+        }
     }
 }

@@ -3,6 +3,7 @@
 
 mod cuts;
 mod pairs;
+mod parts;
 mod shelf;
 
 pub use pairs::{Facet, NodePair, Pairs};
@@ -10,12 +11,9 @@ pub use shelf::TreeShelf;
 
 use cuts::Cuts;
 use glam::Vec3;
-use obvhs::{
-    BvhBuildParams, bvh2::Bvh2, bvh2::builder::build_bvh2_from_tris, triangle::Triangle as Tri,
-};
+use obvhs::bvh2::Bvh2;
 use rayon::prelude::*;
 use std::sync::{Arc, OnceLock};
-use std::time::Duration;
 use wide::f32x8;
 
 /// Marks a child of [`Node8`] as a packet of triangles; the other bits are its index.
@@ -165,23 +163,7 @@ impl Tree {
 
 impl Grown {
     fn build(corners: &[[Vec3; 3]], passing: &[bool]) -> Self {
-        let triangles: Vec<Tri> = corners
-            .par_iter()
-            .map(|c| Tri {
-                v0: c[0].into(),
-                v1: c[1].into(),
-                v2: c[2].into(),
-            })
-            .collect();
-        let parameters = BvhBuildParams {
-            max_prims_per_leaf: LANES as u32,
-            // A packet takes as long as a node, however full it is: leaves are filled where that widens them little.
-            collapse_traversal_cost: 6.0,
-            // The middling preset takes some 1.4 times as long, and its surface is the same to .1 %.
-            ..BvhBuildParams::fast_build()
-        };
-        let tree = build_bvh2_from_tris(&triangles, parameters, &mut Duration::default());
-        let cuts = Cuts::best(&tree);
+        let (tree, cuts) = parts::grow(corners);
         let widening = Widening {
             tree: &tree,
             cuts: &cuts,

@@ -1,5 +1,6 @@
 //! What must be answered before work goes on, and the page before there is a setup.
 
+use crate::app::cell;
 use crate::app::desk::{Desk, Next, Question};
 use crate::app::sheet::commands;
 use crate::app::sheet::table::with_meter_point;
@@ -7,7 +8,7 @@ use crate::app::theme::{TITLE, Theme, small};
 use crate::report::Overwrite;
 use crate::report::plan::{Kind, Thing};
 use crate::setup::templates::TEMPLATES;
-use egui::{Key, Rect, Ui, UiBuilder, vec2};
+use egui::{Key, Rect, Ui, vec2};
 use std::path::PathBuf;
 
 /// The page before there is a setup: a few kinds to start from, or a file.
@@ -15,7 +16,7 @@ pub fn welcome(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let left = desk.left_behind();
     let mut start = None;
     let place = Rect::from_min_max(at.min + vec2(0.12 * at.width(), 0.14 * at.height()), at.max);
-    ui.scope_builder(UiBuilder::new().max_rect(place), |ui| {
+    ui.scope_builder(cell::place(ui, place, "welcome"), |ui| {
         ui.label(egui::RichText::new("Swatchlight").size(26.0));
         ui.add_space(2.0);
         ui.label(small(
@@ -232,7 +233,7 @@ fn typed_path(
 ) {
     ui.horizontal(|ui| {
         let edit = ui.add(egui::TextEdit::singleline(path).desired_width(360.0));
-        crate::app::cell::name(ui, &edit, called);
+        cell::name(ui, &edit, called);
         if ui.memory(|m| m.focused().is_none()) {
             edit.request_focus();
         }
@@ -293,7 +294,7 @@ fn act(desk: &mut Desk, answer: Answer) {
         // Nothing is lost by looking away: unsaved work stays to be offered again.
         Answer::Never => {}
         Answer::Open(path) => desk.open(&path),
-        Answer::Save(path, overwrite, then) => save_as(desk, path, overwrite, then),
+        Answer::Save(path, overwrite, then) => desk.save_to(path, overwrite, then),
         Answer::Still(path, samples) => desk.make_still(&path, samples, false),
         Answer::TakeDisk(text) => with(desk, |d| d.take_from_disk(text)),
         Answer::KeepMine(text) => {
@@ -316,15 +317,6 @@ fn with(
     if let Some(wrong) = wrong {
         desk.say(wrong);
     }
-}
-
-fn save_as(desk: &mut Desk, path: PathBuf, overwrite: Overwrite, then: Option<Next>) {
-    let own = desk.document.as_ref().and_then(|d| d.path.as_deref()) == Some(path.as_path());
-    if path.exists() && overwrite == Overwrite::Refuse && !own {
-        desk.question = Some(Question::Replace(path, then));
-        return;
-    }
-    commands::save_to(desk, path, overwrite, then);
 }
 
 /// Where there may be room for one thing more.

@@ -157,32 +157,8 @@ fn step(desk: &mut Desk, back: bool) {
 pub fn save(desk: &mut Desk, then: Option<Next>) {
     let path = desk.document.as_ref().and_then(|d| d.path.clone());
     match path {
-        Some(path) => save_to(desk, path, Overwrite::Force, then),
+        Some(path) => desk.save_to(path, Overwrite::Force, then),
         None => desk.question = Some(save_as_question(desk, then)),
-    }
-}
-
-/// Saves to a path. Where that fails it says why, and offers another place.
-pub(super) fn save_to(desk: &mut Desk, path: PathBuf, overwrite: Overwrite, then: Option<Next>) {
-    let Some(document) = &mut desk.document else {
-        return;
-    };
-    match document.save(&path, overwrite) {
-        Ok(()) => {
-            desk.say(format!("Saved {}.", path.display()));
-            if let Some(next) = then {
-                desk.give_up(next);
-            }
-        }
-        Err(e) => {
-            let why = format!("It is not saved: {e}. Your work is still here.");
-            desk.say(why.clone());
-            desk.question = Some(Question::SaveAs {
-                path: e.elsewhere(&path).display().to_string(),
-                why: Some(why),
-                then,
-            });
-        }
     }
 }
 

@@ -1,12 +1,13 @@
 //! Plan and elevation, worked on by hand: what is dragged there is typed into the setup.
 
 use super::moved::{camera_moved, coordinates, figure_moved, meter_point_moved, moved};
+use crate::app::cell::place;
 use crate::app::desk::Desk;
 use crate::app::drawing_view::{self, Event, Settings, Target, ViewState};
 use crate::app::theme::Theme;
 use crate::report::plan::{self, Kind, Options, Plan, Thing, Units, View};
 use crate::setup::written::taped_text;
-use egui::{Rect, Ui, UiBuilder};
+use egui::{Rect, Ui};
 use glam::DVec3;
 use std::sync::Arc;
 
@@ -55,12 +56,9 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, plan: Rect, elevation: Rect, theme: &T
             palette: &theme.drawing,
         };
         let state = &mut drawings.views[k];
-        ui.scope_builder(
-            UiBuilder::new().max_rect(at).id_salt(("drawing", k)),
-            |ui| {
-                events.extend(drawing_view::show(ui, state, &drawn.plan, &settings));
-            },
-        );
+        ui.scope_builder(place(ui, at, ("drawing", k)), |ui| {
+            events.extend(drawing_view::show(ui, state, &drawn.plan, &settings));
+        });
     }
     desk.views.drawings = drawings;
     for event in events {

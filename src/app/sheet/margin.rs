@@ -1,11 +1,11 @@
 //! The margin: notes and cautions, what is computing, how settled it is, and what can be done.
 
 use super::commands;
-use crate::app::cell::name;
+use crate::app::cell::{self, name};
 use crate::app::desk::Desk;
 use crate::app::theme::{SMALL, Theme};
 use crate::setup::Severity;
-use egui::{Align, Align2, FontId, Layout, Pos2, Rect, Sense, Stroke, Ui, UiBuilder, vec2};
+use egui::{Align, Align2, FontId, Layout, Pos2, Rect, Sense, Stroke, Ui, vec2};
 
 /// Shows it.
 pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
@@ -29,9 +29,7 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let from = (place.right() + 20.0).min(at.right() - 200.0);
     let right = Rect::from_min_max(Pos2::new(from, at.bottom() - 24.0), at.max);
     ui.scope_builder(
-        UiBuilder::new()
-            .max_rect(right)
-            .layout(Layout::right_to_left(Align::Center)),
+        cell::place(ui, right, "commands").layout(Layout::right_to_left(Align::Center)),
         |ui| {
             ui.spacing_mut().item_spacing.x = 9.0;
             ui.spacing_mut().button_padding.x = 1.0;

@@ -7,14 +7,14 @@ mod lights;
 mod meter;
 mod subject;
 
-use crate::app::cell::name;
+use crate::app::cell::{name, place};
 use crate::app::desk::{Desk, Question};
 use crate::app::theme::{BODY, SMALL, Theme, small};
 use crate::app::words;
 use crate::report::plan::{Kind, Thing};
 use crate::setup::{Board, BoardKind};
 use boards::board_row;
-use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, UiBuilder, vec2};
+use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, vec2};
 use lights::light_row;
 pub use meter::with as with_meter_point;
 use std::sync::Arc;
@@ -82,7 +82,7 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
     let above = (setup.lights.len() + setup.boards.len()) as f32 * ROW + SUM;
     let hidden = above + meter::height(points, f32::INFINITY) > rows.height() + 0.5;
     let mut go_there = false;
-    ui.scope_builder(UiBuilder::new().max_rect(rows), |ui| {
+    ui.scope_builder(place(ui, rows, "rows"), |ui| {
         egui::ScrollArea::vertical()
             .auto_shrink([false, false])
             .show(ui, |ui| {
@@ -233,7 +233,7 @@ fn together(
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     if let Some(go_there) = go_there {
         let at = Rect::from_min_max(Pos2::new(lefts[8], rect.top()), rect.max);
-        let mut ui = ui.new_child(UiBuilder::new().max_rect(at).layout(layout));
+        let mut ui = ui.new_child(place(ui, at, "meter points").layout(layout));
         ui.spacing_mut().button_padding.x = 3.0;
         let button = egui::Button::new(small(theme, "meter points")).frame(false);
         *go_there = ui.add(button).clicked();
@@ -242,7 +242,7 @@ fn together(
         Pos2::new(lefts[2], rect.top()),
         Pos2::new(lefts[7] - 8.0, rect.bottom()),
     );
-    let mut ui = ui.new_child(UiBuilder::new().max_rect(at).layout(layout));
+    let mut ui = ui.new_child(place(ui, at, "add").layout(layout));
     for (kind, words) in [
         ("light", "add a light"),
         ("board", "add a board"),

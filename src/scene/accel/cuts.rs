@@ -4,7 +4,7 @@
 //! meets a sixth fewer of them.
 
 use super::LANES;
-use obvhs::bvh2::Bvh2;
+use obvhs::bvh2::{Bvh2, node::Bvh2Node};
 
 /// A packet is met in about the time that a node takes.
 const PACKET_COST: f32 = 1.0;
@@ -17,47 +17,106 @@ pub(super) struct Cuts {
     closed: Vec<bool>,
 }
 
-impl Cuts {
-    /// The cheapest.
-    pub(super) fn best(tree: &Bvh2) -> Self {
-        let count = tree.nodes.len();
-        let mut cuts = Self {
-            left: vec![[0; LANES - 1]; count],
-            closed: vec![false; count],
+/// Of what lies below a binary node.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Costs {
+    /// The least where it gets 1 to 7 lanes.
+    least: [f32; LANES - 1],
+    /// Triangles.
+    held: usize,
+}
+
+/// What becomes of one.
+pub(super) struct Cut {
+    left: [u8; LANES - 1],
+    closed: bool,
+}
+
+impl Costs {
+    /// Of a leaf.
+    pub(super) fn leaf(node: &Bvh2Node) -> Self {
+        Self {
+            least: [node.aabb().half_area() * PACKET_COST; LANES - 1],
+            held: node.prim_count as usize,
+        }
+    }
+
+    /// Of a node with two children, half of whose bounds' surface is `half_area_m2`, and what becomes of it.
+    pub(super) fn joined(&self, right: &Self, half_area_m2: f32) -> (Self, Cut) {
+        let held = self.held + right.held;
+        let packed = half_area_m2 * PACKET_COST;
+        let shared = shared(&self.least, &right.least);
+        let inner = half_area_m2 + shared[LANES].0;
+        let closed = held <= LANES && packed <= inner;
+        let mut cut = Cut {
+            left: [0; LANES - 1],
+            closed,
         };
-        // Least cost of all below a node that gets 1 to 7 lanes, and triangles below it.
-        let mut costs = vec![[0.0_f32; LANES - 1]; count];
-        let mut held = vec![0_usize; count];
+        let mut least = [if closed { packed } else { inner }; LANES - 1];
+        for lanes in 2..=LANES {
+            let (cost, to_left) = shared[lanes];
+            // All eight are those of a node of its own, which always has children.
+            if cost < least[lanes - 2] || lanes == LANES {
+                cut.left[lanes - 2] = to_left;
+            }
+            if lanes < LANES {
+                least[lanes - 1] = least[lanes - 2].min(cost);
+            }
+        }
+        (Self { least, held }, cut)
+    }
+}
+
+impl Cuts {
+    /// The cheapest, and what all costs.
+    pub(super) fn best(tree: &Bvh2) -> (Self, Costs) {
+        let count = tree.nodes.len();
+        let mut cuts = Self::with_capacity(count);
+        let mut costs = vec![Costs::default(); count];
         for index in from_above(tree).into_iter().rev() {
             let node = &tree.nodes[index];
-            let area = node.aabb().half_area();
-            let packed = area * PACKET_COST;
             if node.is_leaf() {
-                costs[index] = [packed; LANES - 1];
-                held[index] = node.prim_count as usize;
-                cuts.closed[index] = true;
+                costs[index] = Costs::leaf(node);
+                cuts.close(index);
                 continue;
             }
             let left = node.first_index as usize;
-            held[index] = held[left] + held[left + 1];
-            let shared = shared(&costs[left], &costs[left + 1]);
-            let inner = area + shared[LANES].0;
-            cuts.closed[index] = held[index] <= LANES && packed <= inner;
-            let mut least = if cuts.closed[index] { packed } else { inner };
-            costs[index][0] = least;
-            for lanes in 2..=LANES {
-                let (cost, to_left) = shared[lanes];
-                // All eight are those of a node of its own, which always has children.
-                if cost < least || lanes == LANES {
-                    cuts.left[index][lanes - 2] = to_left;
-                }
-                least = least.min(cost);
-                if lanes < LANES {
-                    costs[index][lanes - 1] = least;
-                }
-            }
+            let (of, cut) = costs[left].joined(&costs[left + 1], node.aabb().half_area());
+            costs[index] = of;
+            cuts.set(index, cut);
         }
-        cuts
+        (cuts, costs[0])
+    }
+
+    /// Of so many nodes, not known yet.
+    pub(super) fn with_capacity(nodes: usize) -> Self {
+        Self {
+            left: vec![[0; LANES - 1]; nodes],
+            closed: vec![false; nodes],
+        }
+    }
+
+    /// What becomes of a node.
+    pub(super) fn set(&mut self, node: usize, cut: Cut) {
+        self.left[node] = cut.left;
+        self.closed[node] = cut.closed;
+    }
+
+    /// A node becomes a packet.
+    pub(super) fn close(&mut self, node: usize) {
+        self.closed[node] = true;
+    }
+
+    /// The same as becomes of another tree's.
+    pub(super) fn copy(&mut self, node: usize, other: &Self, its: usize) {
+        self.left[node] = other.left[its];
+        self.closed[node] = other.closed[its];
+    }
+
+    /// Adds those of another tree, whose nodes come after.
+    pub(super) fn append(&mut self, other: &Self) {
+        self.left.extend_from_slice(&other.left);
+        self.closed.extend_from_slice(&other.closed);
     }
 
     /// Whether a binary node becomes a packet.

@@ -11,7 +11,7 @@ use std::sync::OnceLock;
 use wide::f32x8;
 
 /// Raised whenever the same triangles are to have another tree.
-const TREE_VERSION: u32 = 2;
+const TREE_VERSION: u32 = 3;
 
 const KIND: Kind = Kind {
     ending: "tree",

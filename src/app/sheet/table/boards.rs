@@ -2,12 +2,12 @@
 
 use super::cells::{choice, place_cells, tidy};
 use super::{COLUMNS, Changes, ROW};
-use crate::app::cell::{Cell, Did};
+use crate::app::cell::{self, Cell, Did};
 use crate::app::desk::Desk;
 use crate::app::theme::Theme;
 use crate::app::words;
 use crate::setup::{Board, BoardKind, cloth_words};
-use egui::{Pos2, Rect, Ui, UiBuilder, vec2};
+use egui::{Pos2, Rect, Ui, vec2};
 
 #[allow(clippy::too_many_arguments)]
 pub(super) fn board_row(
@@ -81,7 +81,10 @@ pub(super) fn board_row(
         size: None,
     };
     let did = cell
-        .show(&mut ui.new_child(UiBuilder::new().max_rect(place)), theme)
+        .show(
+            &mut ui.new_child(cell::place(ui, place, (n, "size"))),
+            theme,
+        )
         .1;
     if let Some(Did::Typed(typed)) = did {
         changes.push((format!("{n}.size"), typed));

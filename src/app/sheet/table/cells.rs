@@ -1,13 +1,13 @@
 //! Cells that rows have in common, and what their steps are.
 
 use super::{COLUMNS, Changes, ROW};
-use crate::app::cell::{Cell, Did, name};
+use crate::app::cell::{Cell, Did, name, place};
 use crate::app::desk::Desk;
 use crate::app::theme::{BODY, Theme};
 use crate::app::words;
 use crate::photometry::fnumber::FNumber;
 use crate::setup::{Light, PointSpec};
-use egui::{Pos2, Rect, Ui, UiBuilder, vec2};
+use egui::{Pos2, Rect, Ui, vec2};
 
 /// A cell in a column; a typed value goes to a key.
 #[allow(clippy::too_many_arguments)]
@@ -29,6 +29,7 @@ pub(super) fn put(
         Pos2::new(lefts[column], row.top() + 6.0),
         vec2(width, ROW - 12.0),
     );
+    let home = place(ui, at, (&called, column));
     let cell = Cell {
         name: called,
         shown,
@@ -39,11 +40,7 @@ pub(super) fn put(
         hint,
         size: None,
     };
-    cell.show(
-        &mut ui.new_child(UiBuilder::new().max_rect(at).id_salt(column)),
-        theme,
-    )
-    .1
+    cell.show(&mut ui.new_child(home), theme).1
 }
 
 /// A choice of a few words that looks like a cell.
@@ -58,13 +55,8 @@ pub(super) fn choice(
 ) {
     // As far from the edge as what is typed beside it.
     let at = Rect::from_min_max(at.min + vec2(3.0, 0.0), at.max);
-    // An id that does not count what came before it: readings add to the rows, and would shut an open list.
-    let mut child = ui.new_child(
-        UiBuilder::new()
-            .max_rect(at)
-            .scope_id(ui.scope_id().with(called))
-            .layout(egui::Layout::left_to_right(egui::Align::Center)),
-    );
+    let mut child = ui
+        .new_child(place(ui, at, called).layout(egui::Layout::left_to_right(egui::Align::Center)));
     child.spacing_mut().button_padding = vec2(3.0, 2.0);
     let text = egui::RichText::new(shown).size(BODY).color(theme.ink);
     let button = egui::Button::new(text).frame(false).truncate();

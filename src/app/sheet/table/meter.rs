@@ -2,7 +2,7 @@
 
 use super::cells::{aim_words, choice, put};
 use super::{COLUMNS, Changes, HEAD, ROW, row};
-use crate::app::cell::{Did, name};
+use crate::app::cell::{Did, name, place};
 use crate::app::desk::{Desk, Question};
 use crate::app::document::Document;
 use crate::app::theme::{SMALL, Theme, small};
@@ -10,7 +10,7 @@ use crate::app::words;
 use crate::photometry::exposure::Receptor;
 use crate::report::plan::{Kind, Thing};
 use crate::setup::{Facing, MeterPoint};
-use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, UiBuilder, vec2};
+use egui::{Align2, FontId, Pos2, Rect, Sense, Stroke, Ui, vec2};
 use std::sync::Arc;
 
 /// Height of the heading.
@@ -67,7 +67,7 @@ pub(super) fn meter_rows(
     }
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::hover());
     let layout = egui::Layout::left_to_right(egui::Align::Center);
-    let mut ui = ui.new_child(UiBuilder::new().max_rect(rect).layout(layout));
+    let mut ui = ui.new_child(place(ui, rect, "add a meter point").layout(layout));
     ui.spacing_mut().button_padding.x = 3.0;
     let button = egui::Button::new(small(theme, "add a meter point")).frame(false);
     if ui.add(button).clicked() {
@@ -115,8 +115,10 @@ fn meter_row(
     );
     let facing = facing_words(&point.facing);
     cell(6, "facing", &facing, "camera, up, light NAME, or [x, y, z]");
-    let mix = desk.mix.as_ref()?;
-    if let Some(read) = mix.0.points.iter().find(|p| p.meter == *point) {
+    // What was typed counts before anything is read.
+    if let Some(mix) = &desk.mix
+        && let Some(read) = mix.0.points.iter().find(|p| p.meter == *point)
+    {
         let reading = words::reading(&read.together, desk.units);
         let colour = if mix.1 { theme.ink } else { theme.mid };
         let spoken = Rect::from_min_max(

@@ -3,7 +3,7 @@
 use super::cells::{aim_words, choice, place_nudged};
 use super::meter::renamed;
 use super::{COLUMNS, Changes, LINE};
-use crate::app::cell::{Cell, Did};
+use crate::app::cell::{self, Cell, Did};
 use crate::app::desk::Desk;
 use crate::app::document::Document;
 use crate::app::sheet::moved::framing_gives_way;
@@ -11,7 +11,7 @@ use crate::app::theme::{BODY, Theme};
 use crate::app::words;
 use crate::report::plan::{Kind, Thing};
 use crate::setup::Place;
-use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, UiBuilder, vec2};
+use egui::{Align2, FontId, Pos2, Rect, Stroke, Ui, vec2};
 
 /// A labelled cell.
 struct Field {
@@ -104,6 +104,7 @@ fn show(ui: &mut Ui, at: Rect, field: &Field, colour: egui::Color32, theme: &The
         });
         return chosen;
     }
+    let home = cell::place(ui, place, &called);
     let cell = Cell {
         name: called,
         shown: if field.shown.is_empty() {
@@ -122,8 +123,7 @@ fn show(ui: &mut Ui, at: Rect, field: &Field, colour: egui::Color32, theme: &The
         hint: "",
         size: None,
     };
-    cell.show(&mut ui.new_child(UiBuilder::new().max_rect(place)), theme)
-        .1
+    cell.show(&mut ui.new_child(home), theme).1
 }
 
 /// The keys that a typed or nudged field changes.
