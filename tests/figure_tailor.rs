@@ -35,6 +35,7 @@ fn made(
     let body = Body::new(person, &pose);
     let spec = TailorSpec::parse(text).expect("a shipped garment");
     let wearer = Wearer {
+        tucked_at: None,
         person,
         pose: &pose,
         posed: &body,

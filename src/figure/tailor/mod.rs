@@ -24,11 +24,13 @@ mod torso;
 mod trim;
 mod trousers;
 mod tube;
+mod tuck;
 mod untangle;
 mod way;
 
 pub use covered::hide_under;
 pub use layer::Layer;
+pub use tuck::is_tail;
 pub use spec::{CUTS, Collar, Pockets, TailorError, TailorSpec, Top, Trousers};
 
 use room::{Obstacle, Round};
@@ -52,6 +54,8 @@ pub struct Wearer<'a> {
     pub posed: &'a Body,
     /// What is worn below, if anything.
     pub under: Option<&'a dyn Field>,
+    /// The upper edge of what a top is tucked into, as a height in the pelvis's base pose; none where it hangs.
+    pub tucked_at: Option<f64>,
 }
 
 /// Cuts, sews and settles a garment. The first part is its cloth; buttons follow.
@@ -86,6 +90,7 @@ pub fn make_at(
         posed: wearer.posed,
         far: bones::is_far(wearer.person, wearer.posed, wearer.pose.turn_deg),
         under: wearer.under,
+        tucked_at: wearer.tucked_at,
         mechanics,
         motion,
         edge_cm,
@@ -120,6 +125,7 @@ pub(crate) struct Fitting<'a> {
     /// Whether the pose is far from upright.
     pub far: bool,
     pub under: Option<&'a dyn Field>,
+    pub tucked_at: Option<f64>,
     pub mechanics: &'a Mechanics,
     pub motion: Motion,
     pub edge_cm: f64,
