@@ -88,7 +88,11 @@ pub fn make_at(
         standing: &standing,
         pose: wearer.pose,
         posed: wearer.posed,
-        far: bones::is_far(wearer.person, wearer.posed, wearer.pose.turn_deg),
+        far: match spec {
+            // Trousers do not care for arms.
+            TailorSpec::Trousers(_) => bones::sits,
+            TailorSpec::Top(_) => bones::is_far,
+        }(wearer.person, wearer.posed, wearer.pose.turn_deg),
         under: wearer.under,
         tucked_at: wearer.tucked_at,
         mechanics,
@@ -151,6 +155,7 @@ impl Fitting<'_> {
             body: self.posed,
             under: self.under,
             filled_cm: 0.0,
+            footless: false,
             gives: self.far,
         }
     }

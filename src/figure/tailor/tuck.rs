@@ -84,9 +84,9 @@ impl Tuck {
             [FRONT, BACK].contains(&(cloth.panel[v] as usize))
                 && cloth.uvs[v].y <= self.up_to_v + 1e-6
         };
-        let tail = only(&whole, TAIL, |t| t.iter().any(|&v| inside(v)));
-        let name = whole.name.clone();
-        [only(&whole, &name, |t| !t.iter().any(|&v| inside(v))), tail]
+        let tail = only(&whole, TAIL, |t| t.iter().all(|&v| inside(v)));
+        let free = only(&whole, &whole.name, |t| !t.iter().all(|&v| inside(v)));
+        [free, tail]
     }
 }
 
