@@ -16,6 +16,11 @@ const CAUGHT: [f64; 2] = [1.2, 2.2];
 /// The solver keeps the fine drape off the whole shoulder, but off no arm below it.
 const UPPER_BODY: f64 = 114.0;
 
+/// Edges longer than so many times their length in the flat are drawn together, in so many sweeps.
+const GIVES: f64 = 1.12;
+/// See [`GIVES`].
+const HELD: usize = 6;
+
 /// Presses what is smaller than the mesh out of the drape, and lays the cloth of
 /// the upper body `gap_cm` over `skin`, which has the arms and what is worn below.
 pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn {
@@ -50,7 +55,9 @@ pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn 
     net.along_edges(x, 2);
     for _ in 0..8 {
         net.off_arms(x, body, gap_cm);
+        net.hold(x);
     }
+    net.along_edges(x, 3);
     out
 }
 
@@ -68,6 +75,8 @@ fn pushed(skin: &dyn Field, p: DVec3, gap_cm: f64) -> DVec3 {
 struct Net {
     ring: Vec<Vec<u32>>,
     rim: Vec<Vec<u32>>,
+    /// Edges with their length in the flat.
+    edges: Vec<(u32, u32, f64)>,
 }
 
 impl Net {
@@ -80,6 +89,14 @@ impl Net {
                 *count.entry((a.min(b), a.max(b))).or_default() += 1;
             }
         }
+        let mut flat: BTreeMap<(u32, u32), f64> = BTreeMap::new();
+        for (v, q) in mesh.triangles.iter().zip(&mesh.flat) {
+            for k in 0..3 {
+                let (a, b) = (v[k], v[(k + 1) % 3]);
+                let long = flat.entry((a.min(b), a.max(b))).or_default();
+                *long = long.max(q[k].distance(q[(k + 1) % 3]));
+            }
+        }
         let mut rim: Vec<Vec<u32>> = vec![Vec::new(); mesh.positions.len()];
         let mut ring = rim.clone();
         for (&(a, b), &c) in &count {
@@ -90,7 +107,12 @@ impl Net {
                 rim[b as usize].push(a);
             }
         }
-        Self { ring, rim }
+        let edges = flat.into_iter().map(|((a, b), long)| (a, b, long));
+        Self {
+            ring,
+            rim,
+            edges: edges.collect(),
+        }
     }
 
     /// Cloth that came to lie in an arm or a hand goes back to the trunk's side of it; what lies on the shoulder stays.
@@ -114,6 +136,21 @@ impl Net {
             .collect();
         for (v, p) in x.iter_mut().enumerate() {
             *p += 0.5 * (wanted[v] + self.mean(&wanted, v));
+        }
+    }
+
+    /// What was pushed out of an arm to either side of it would be torn apart: cloth gives no more than [`GIVES`].
+    fn hold(&self, x: &mut [DVec3]) {
+        for _ in 0..HELD {
+            for &(a, b, long) in &self.edges {
+                let along = x[b as usize] - x[a as usize];
+                let now = along.length();
+                if now > GIVES * long {
+                    let step = along * (0.5 * (1.0 - GIVES * long / now));
+                    x[a as usize] += step;
+                    x[b as usize] -= step;
+                }
+            }
         }
     }
 

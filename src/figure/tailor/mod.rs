@@ -30,8 +30,8 @@ mod way;
 
 pub use covered::hide_under;
 pub use layer::Layer;
-pub use tuck::is_tail;
 pub use spec::{CUTS, Collar, Pockets, TailorError, TailorSpec, Top, Trousers};
+pub use tuck::is_tail;
 
 use room::{Obstacle, Round};
 

@@ -580,7 +580,8 @@ impl Trousers {
         };
         let rows: Vec<Vec<DVec3>> = (0..6)
             .map(|r| {
-                let y = low - BAND_OVERLAP_CM / scale + self.waistband_cm / scale * f64::from(r) / 5.0;
+                let y =
+                    low - BAND_OVERLAP_CM / scale + self.waistband_cm / scale * f64::from(r) / 5.0;
                 let centre = body.on_pelvis(glam::dvec3(0.0, y, -0.8));
                 let turn_at = |k: usize| std::f64::consts::TAU * 1.045 * k as f64 / TURNS as f64;
                 let mut row: Vec<DVec3> = (0..=TURNS)
