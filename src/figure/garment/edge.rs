@@ -280,6 +280,35 @@ mod tests {
             .fold(0.0, f64::max)
     }
 
+    /// An arm pushes cloth to both its sides, but does not tear it.
+    #[test]
+    fn what_is_pushed_apart_is_held_together() {
+        let mesh = ClothMesh {
+            positions: vec![DVec3::ZERO, dvec3(8.0, 0.0, 0.0), dvec3(0.0, 1.0, 0.0)],
+            triangles: vec![[0, 1, 2]],
+            flat: vec![[
+                glam::DVec2::ZERO,
+                glam::dvec2(1.0, 0.0),
+                glam::dvec2(0.0, 1.0),
+            ]],
+            group: vec![0],
+            ..ClothMesh::default()
+        };
+        let sewn = Sewn {
+            mesh,
+            joins: BTreeMap::new(),
+        };
+        let net = Net::new(&sewn);
+        let mut x = sewn.mesh.positions.clone();
+        for _ in 0..8 {
+            net.hold(&mut x);
+        }
+        for (a, b, long) in net.edges {
+            let now = x[a as usize].distance(x[b as usize]);
+            assert!(now < 1.05 * GIVES * long, "{now} of {long}");
+        }
+    }
+
     #[test]
     fn an_armhole_runs_in_a_smooth_curve_outside_the_skin() {
         let who = StandIn::new("x", Build::Woman);

@@ -154,6 +154,17 @@ mod tests {
         }
     }
 
+    /// Drawn into the cloth a hem crept up by centimetres, and fell in ruffles.
+    #[test]
+    fn a_smoothed_hem_stays_where_it_is() {
+        let (triangles, mut places) = sleeve(&|share| (share, 0.5));
+        let wrong: Vec<usize> = (0..40).collect();
+        smooth(&triangles, &mut places, &wrong, &[]);
+        for p in &places[..96] {
+            assert!(p.y.abs() < 1e-9 && p.x.hypot(p.z) > 6.0, "{p}");
+        }
+    }
+
     #[test]
     fn plain_cloth_and_a_covered_fold_are_left() {
         let (triangles, places) = sleeve(&|share| (share, 0.5));
