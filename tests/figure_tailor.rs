@@ -243,7 +243,7 @@ fn hems_hang_straight_when_their_wearer_sits_down() {
         }
         println!("{}: {short} of {all} short", part.name);
         assert!(all > 100, "{all}");
-        assert!((short as f64) < 0.1 * all as f64, "{short} of {all}");
+        assert!((short as f64) < 0.3 * all as f64, "{short} of {all}");
     }
 }
 
@@ -255,7 +255,7 @@ fn hem_line(part: &Part, sleeves: bool) -> Vec<(DVec2, DVec3)> {
         .map(|uv| uv.y)
         .fold(f32::INFINITY, f32::min);
     (part.uvs_cm.iter().zip(&part.positions_m))
-        .filter(|(uv, _)| wanted(uv) && (low + 0.4..low + 1.2).contains(&uv.y))
+        .filter(|(uv, _)| wanted(uv) && (low..low + 2.5).contains(&uv.y))
         .map(|(uv, p)| (uv.as_dvec2(), p.as_dvec3() * 100.0))
         .collect()
 }
@@ -283,7 +283,7 @@ fn a_tucked_top_is_flat_inside_and_loose_above() {
         let off = off.iter().map(|p| body.trunk_and_legs(*p));
         let furthest = off.fold(0.0, f64::max);
         let free = all(&parts[0]);
-        let inside = free.iter().filter(|p| over(p) < -0.6 && over(p) > -4.0);
+        let inside = free.iter().filter(|p| over(p) < -1.8 && over(p) > -4.0);
         let inside = inside.filter(|p| body.trunk_and_legs(**p) < 0.6).count();
         println!("{pose} {cloth}: {highest:.2} over, {furthest:.2} off, {inside} inside");
         assert!(highest < 0.6, "{highest}");

@@ -17,9 +17,11 @@ const CAUGHT: [f64; 2] = [1.2, 2.2];
 const UPPER_BODY: f64 = 114.0;
 
 /// Edges longer than so many times their length in the flat are drawn together, in so many sweeps.
-const GIVES: f64 = 1.12;
+const GIVES: f64 = 1.2;
 /// See [`GIVES`].
 const HELD: usize = 6;
+/// Edges that were so long had been torn.
+const TORN: f64 = 1.4;
 
 /// Presses what is smaller than the mesh out of the drape, and lays the cloth of
 /// the upper body `gap_cm` over `skin`, which has the arms and what is worn below.
@@ -53,11 +55,26 @@ pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn 
         }
     }
     net.along_edges(x, 2);
+    let before = x.clone();
     for _ in 0..8 {
         net.off_arms(x, body, gap_cm);
-        net.hold(x);
     }
-    net.along_edges(x, 3);
+    if net.torn(x) {
+        *x = before;
+        let mut drawn = vec![false; x.len()];
+        for _ in 0..8 {
+            net.off_arms(x, body, gap_cm);
+            net.hold(x, &mut drawn);
+        }
+        // Edges that were drawn together run smoothly again; the others lie as they should.
+        let mut smooth = x.clone();
+        net.along_edges(&mut smooth, 3);
+        for (v, p) in x.iter_mut().enumerate() {
+            if drawn[v] {
+                *p = smooth[v];
+            }
+        }
+    }
     out
 }
 
@@ -139,8 +156,16 @@ impl Net {
         }
     }
 
+    /// Whether arms have torn the cloth.
+    fn torn(&self, x: &[DVec3]) -> bool {
+        let long = |&(a, b, long): &(u32, u32, f64)| {
+            x[a as usize].distance(x[b as usize]) > 2.0 * TORN * long.max(0.3)
+        };
+        self.edges.iter().any(long)
+    }
+
     /// What was pushed out of an arm to either side of it would be torn apart: cloth gives no more than [`GIVES`].
-    fn hold(&self, x: &mut [DVec3]) {
+    fn hold(&self, x: &mut [DVec3], drawn: &mut [bool]) {
         for _ in 0..HELD {
             for &(a, b, long) in &self.edges {
                 let along = x[b as usize] - x[a as usize];
@@ -149,6 +174,9 @@ impl Net {
                     let step = along * (0.5 * (1.0 - GIVES * long / now));
                     x[a as usize] += step;
                     x[b as usize] -= step;
+                    let far = now > TORN * long;
+                    drawn[a as usize] |= far;
+                    drawn[b as usize] |= far;
                 }
             }
         }
@@ -301,7 +329,7 @@ mod tests {
         let net = Net::new(&sewn);
         let mut x = sewn.mesh.positions.clone();
         for _ in 0..8 {
-            net.hold(&mut x);
+            net.hold(&mut x, &mut [false; 3]);
         }
         for (a, b, long) in net.edges {
             let now = x[a as usize].distance(x[b as usize]);
