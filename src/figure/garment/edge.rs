@@ -16,13 +16,6 @@ const CAUGHT: [f64; 2] = [1.2, 2.2];
 /// The solver keeps the fine drape off the whole shoulder, but off no arm below it.
 const UPPER_BODY: f64 = 114.0;
 
-/// Edges longer than so many times their length in the flat are drawn together, in so many sweeps.
-const GIVES: f64 = 1.2;
-/// See [`GIVES`].
-const HELD: usize = 6;
-/// Edges that were so long had been torn.
-const TORN: f64 = 1.4;
-
 /// Presses what is smaller than the mesh out of the drape, and lays the cloth of
 /// the upper body `gap_cm` over `skin`, which has the arms and what is worn below.
 pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn {
@@ -55,25 +48,8 @@ pub fn pressed(sewn: &Sewn, body: &Body, skin: &dyn Field, gap_cm: f64) -> Sewn 
         }
     }
     net.along_edges(x, 2);
-    let before = x.clone();
     for _ in 0..8 {
         net.off_arms(x, body, gap_cm);
-    }
-    if net.torn(x) {
-        *x = before;
-        let mut drawn = vec![false; x.len()];
-        for _ in 0..8 {
-            net.off_arms(x, body, gap_cm);
-            net.hold(x, &mut drawn);
-        }
-        // Edges that were drawn together run smoothly again; the others lie as they should.
-        let mut smooth = x.clone();
-        net.along_edges(&mut smooth, 3);
-        for (v, p) in x.iter_mut().enumerate() {
-            if drawn[v] {
-                *p = smooth[v];
-            }
-        }
     }
     out
 }
@@ -92,8 +68,6 @@ fn pushed(skin: &dyn Field, p: DVec3, gap_cm: f64) -> DVec3 {
 struct Net {
     ring: Vec<Vec<u32>>,
     rim: Vec<Vec<u32>>,
-    /// Edges with their length in the flat.
-    edges: Vec<(u32, u32, f64)>,
 }
 
 impl Net {
@@ -106,14 +80,6 @@ impl Net {
                 *count.entry((a.min(b), a.max(b))).or_default() += 1;
             }
         }
-        let mut flat: BTreeMap<(u32, u32), f64> = BTreeMap::new();
-        for (v, q) in mesh.triangles.iter().zip(&mesh.flat) {
-            for k in 0..3 {
-                let (a, b) = (v[k], v[(k + 1) % 3]);
-                let long = flat.entry((a.min(b), a.max(b))).or_default();
-                *long = long.max(q[k].distance(q[(k + 1) % 3]));
-            }
-        }
         let mut rim: Vec<Vec<u32>> = vec![Vec::new(); mesh.positions.len()];
         let mut ring = rim.clone();
         for (&(a, b), &c) in &count {
@@ -124,12 +90,7 @@ impl Net {
                 rim[b as usize].push(a);
             }
         }
-        let edges = flat.into_iter().map(|((a, b), long)| (a, b, long));
-        Self {
-            ring,
-            rim,
-            edges: edges.collect(),
-        }
+        Self { ring, rim }
     }
 
     /// Cloth that came to lie in an arm or a hand goes back to the trunk's side of it; what lies on the shoulder stays.
@@ -153,32 +114,6 @@ impl Net {
             .collect();
         for (v, p) in x.iter_mut().enumerate() {
             *p += 0.5 * (wanted[v] + self.mean(&wanted, v));
-        }
-    }
-
-    /// Whether arms have torn the cloth.
-    fn torn(&self, x: &[DVec3]) -> bool {
-        let long = |&(a, b, long): &(u32, u32, f64)| {
-            x[a as usize].distance(x[b as usize]) > 2.0 * TORN * long.max(0.3)
-        };
-        self.edges.iter().any(long)
-    }
-
-    /// What was pushed out of an arm to either side of it would be torn apart: cloth gives no more than [`GIVES`].
-    fn hold(&self, x: &mut [DVec3], drawn: &mut [bool]) {
-        for _ in 0..HELD {
-            for &(a, b, long) in &self.edges {
-                let along = x[b as usize] - x[a as usize];
-                let now = along.length();
-                if now > GIVES * long {
-                    let step = along * (0.5 * (1.0 - GIVES * long / now));
-                    x[a as usize] += step;
-                    x[b as usize] -= step;
-                    let far = now > TORN * long;
-                    drawn[a as usize] |= far;
-                    drawn[b as usize] |= far;
-                }
-            }
         }
     }
 
@@ -306,35 +241,6 @@ mod tests {
                 a.angle_between(b).to_degrees()
             })
             .fold(0.0, f64::max)
-    }
-
-    /// An arm pushes cloth to both its sides, but does not tear it.
-    #[test]
-    fn what_is_pushed_apart_is_held_together() {
-        let mesh = ClothMesh {
-            positions: vec![DVec3::ZERO, dvec3(8.0, 0.0, 0.0), dvec3(0.0, 1.0, 0.0)],
-            triangles: vec![[0, 1, 2]],
-            flat: vec![[
-                glam::DVec2::ZERO,
-                glam::dvec2(1.0, 0.0),
-                glam::dvec2(0.0, 1.0),
-            ]],
-            group: vec![0],
-            ..ClothMesh::default()
-        };
-        let sewn = Sewn {
-            mesh,
-            joins: BTreeMap::new(),
-        };
-        let net = Net::new(&sewn);
-        let mut x = sewn.mesh.positions.clone();
-        for _ in 0..8 {
-            net.hold(&mut x, &mut [false; 3]);
-        }
-        for (a, b, long) in net.edges {
-            let now = x[a as usize].distance(x[b as usize]);
-            assert!(now < 1.05 * GIVES * long, "{now} of {long}");
-        }
     }
 
     #[test]
