@@ -282,6 +282,7 @@ fn a_skirt_goes_along_when_its_wearer_sits_down() {
         pose: &pose,
         body: &body,
         under: None,
+        tucked_in: None,
     };
     let made = Garment::parse(text).unwrap();
     let made = made.make(&on, &flannel, &|_| (), &NEVER).unwrap();

@@ -31,10 +31,24 @@ fn made(
     under: Option<&dyn Field>,
     edge: f64,
 ) -> (Body, Vec<Part>) {
+    made_in(None, text, person, pose, cloth, under, edge)
+}
+
+/// The same, a top tucked into what begins at that height of the pelvis.
+fn made_in(
+    tucked_at: Option<f64>,
+    text: &str,
+    person: &Person,
+    pose: &str,
+    cloth: &str,
+    under: Option<&dyn Field>,
+    edge: f64,
+) -> (Body, Vec<Part>) {
     let pose = Pose::named(pose).unwrap_or_else(Pose::upright);
     let body = Body::new(person, &pose);
     let spec = TailorSpec::parse(text).expect("a shipped garment");
     let wearer = Wearer {
+        tucked_at,
         person,
         pose: &pose,
         posed: &body,
@@ -205,6 +219,80 @@ fn trouser_hems_hang_level_at_the_ankles() {
         let lowest = low.iter().copied().fold(f64::INFINITY, f64::min);
         println!("side {side}: hem at {lowest:.1} cm, ankle {:.1}", ankle.y);
         assert!((lowest - (ankle.y - 2.0)).abs() < 2.5);
+    }
+}
+
+/// Hems of a seated wearer hang over the ankle: caught by the feet on the way, or drawn up as they were smoothed, they ended in
+/// ruffles.
+#[test]
+fn hems_hang_straight_when_their_wearer_sits_down() {
+    for (text, cloth) in [(SUIT_TROUSERS, "wool-suiting"), (T_SHIRT, "single-jersey")] {
+        let (_, parts) = made(text, &woman(), "seated", cloth, None, 1.8);
+        let part = &parts[0];
+        // How long its free hem is against the flat pattern, piece by piece of it: ruffles are shorter as the crow flies.
+        let ends: Vec<(DVec2, DVec3)> = hem_line(part, text == T_SHIRT);
+        let (mut short, mut all) = (0, 0);
+        for (uv, p) in &ends {
+            for (wv, q) in &ends {
+                let flat = uv.distance(*wv);
+                if (2.0..2.6).contains(&flat) && wv.x > uv.x {
+                    all += 1;
+                    short += usize::from(p.distance(*q) < 0.75 * flat);
+                }
+            }
+        }
+        println!("{}: {short} of {all} short", part.name);
+        assert!(all > 100, "{all}");
+        assert!((short as f64) < 0.3 * all as f64, "{short} of {all}");
+    }
+}
+
+/// Corners of the outer ply just over the hem of trousers or of a sleeve, in the flat and in space.
+fn hem_line(part: &Part, sleeves: bool) -> Vec<(DVec2, DVec3)> {
+    let panel = |x: f32| ((x + 75.0) / 150.0).floor();
+    let wanted = |uv: &glam::Vec2| !sleeves || panel(uv.x) >= 2.0;
+    let low = (part.uvs_cm.iter().filter(|uv| wanted(uv)))
+        .map(|uv| uv.y)
+        .fold(f32::INFINITY, f32::min);
+    (part.uvs_cm.iter().zip(&part.positions_m))
+        .filter(|(uv, _)| wanted(uv) && (low..low + 2.5).contains(&uv.y))
+        .map(|(uv, p)| (uv.as_dvec2(), p.as_dvec3() * 100.0))
+        .collect()
+}
+
+/// Whoever tucks a top in has it flat below the waistband and loose above, standing and seated: hung over the waistband it
+/// was torn by it.
+#[test]
+fn a_tucked_top_is_flat_inside_and_loose_above() {
+    const EDGE: f64 = 107.7;
+    for (build, pose, text, cloth) in [
+        (Build::Woman, "front", T_SHIRT, "single-jersey"),
+        (Build::Man, "front", SHIRT, "poplin"),
+        (Build::Woman, "seated", T_SHIRT, "single-jersey"),
+    ] {
+        let person = Person::new(build);
+        let (body, parts) = made_in(Some(EDGE), text, &person, pose, cloth, None, 1.8);
+        let tail = parts.iter().find(|p| tailor::is_tail(p)).expect("a tail");
+        let all = |part: &Part| -> Vec<DVec3> {
+            let cm = |p: &glam::Vec3| p.as_dvec3() * 100.0;
+            part.positions_m.iter().map(cm).collect()
+        };
+        let over = |p: &DVec3| body.pelvis_back(*p).y - EDGE;
+        let highest = all(tail).iter().map(over).fold(f64::MIN, f64::max);
+        let off = all(tail);
+        let off = off.iter().map(|p| body.trunk_and_legs(*p));
+        let furthest = off.fold(0.0, f64::max);
+        let free = all(&parts[0]);
+        let inside = free.iter().filter(|p| over(p) < -1.8 && over(p) > -4.0);
+        let inside = inside.filter(|p| body.trunk_and_legs(**p) < 0.6).count();
+        println!("{pose} {cloth}: {highest:.2} over, {furthest:.2} off, {inside} inside");
+        assert!(highest < 0.6, "{highest}");
+        assert!(furthest < 2.5, "{furthest}");
+        assert!(inside < 10, "{inside}");
+        // It blouses: just above the band some of it stands off by more than the cloth inside.
+        let loose = free.iter().filter(|p| (0.3..3.0).contains(&over(p)));
+        let loose = loose.filter(|p| body.trunk_and_legs(**p) > 0.8).count();
+        assert!(loose > 100, "{loose}");
     }
 }
 

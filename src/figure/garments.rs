@@ -7,8 +7,8 @@ use super::person::Person;
 use super::pose::Pose;
 use super::sdf::Field;
 use super::stand_in::{FigureFile, MeshFile};
-use super::tailor::{self, TailorSpec, Wearer, bones};
-use super::{FigureError, Model};
+use super::tailor::{self, TailorSpec, Wearer, bones, is_tail};
+use super::{FigureError, Model, Part};
 use glam::DVec3;
 use serde::Deserialize;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -35,6 +35,8 @@ pub struct Wearing<'a> {
     pub body: &'a Body,
     /// What is worn below, if anything.
     pub under: Option<&'a dyn Field>,
+    /// What is worn over it and begins at the waist, if anything: a top is tucked into that.
+    pub tucked_in: Option<&'a Garment>,
 }
 
 /// What tells the kinds of file apart.
@@ -77,13 +79,36 @@ impl Garment {
         }
     }
 
-    /// Whether what is worn below it is tucked in.
-    fn begins_at_the_waist(&self) -> bool {
+    /// Whether a top that is worn below it is tucked in.
+    pub fn begins_at_the_waist(&self) -> bool {
         match self {
             Self::Hung(spec) => spec.bodice.is_none() && spec.skirt.is_some(),
             Self::Tailored(spec) => matches!(**spec, TailorSpec::Trousers(_)),
             Self::Mesh(_) => false,
         }
+    }
+
+    /// Its upper edge where it begins at the waist of `upright`, as a height in the pelvis's base pose.
+    fn waist_edge(&self, upright: &Body) -> Option<f64> {
+        match self {
+            Self::Hung(spec) => garment::waist_edge(spec, upright),
+            Self::Tailored(spec) => match &**spec {
+                TailorSpec::Trousers(trousers) => Some(trousers.waist_edge(upright.scale())),
+                TailorSpec::Top(_) => None,
+            },
+            Self::Mesh(_) => None,
+        }
+    }
+
+    /// The parts of a garment worn below that it lies on: of a top that is tucked in, what is inside.
+    pub fn lies_on<'m>(&self, below: &'m Model) -> impl Iterator<Item = &'m Part> {
+        let inside = self.begins_at_the_waist() && below.parts.iter().any(is_tail);
+        (below.parts.iter()).filter(move |p| !inside || is_tail(p))
+    }
+
+    /// Whether it may hide that part of a garment worn below: what of a tucked top hangs out lies over it.
+    pub fn hides(&self, part: &Part, below: &Model) -> bool {
+        self.lies_on(below).any(|p| std::ptr::eq(p, part))
     }
 
     /// Cuts, sews and drapes it; `None` where it was stopped, and for a mesh, which is as it is.
@@ -95,12 +120,6 @@ impl Garment {
         cancel: &AtomicBool,
     ) -> Option<Model> {
         let sits = bones::sits(on.person, on.body, on.pose.turn_deg);
-        let tucked = on.under.filter(|_| sits && self.begins_at_the_waist());
-        let tucked = tucked.map(|layer| Tucked {
-            layer,
-            body: on.body,
-        });
-        let under = tucked.as_ref().map_or(on.under, |t| Some(t as &dyn Field));
         let parts = match self {
             Self::Hung(spec) => {
                 let way = if sits {
@@ -111,7 +130,7 @@ impl Garment {
                 let wearer = Fitted {
                     neutral: &Body::new(on.person, &Pose::upright()),
                     body: on.body,
-                    under,
+                    under: on.under,
                     way: &way,
                 };
                 garment::make(
@@ -129,7 +148,10 @@ impl Garment {
                     person: on.person,
                     pose: on.pose,
                     posed: on.body,
-                    under,
+                    under: on.under,
+                    tucked_at: on.tucked_in.and_then(|outer| {
+                        outer.waist_edge(&Body::new(on.person, &Pose::upright()))
+                    }),
                 };
                 tailor::make(spec, &wearer, mechanics, motion(on), progress, cancel)
             }
@@ -140,22 +162,6 @@ impl Garment {
             parts,
             ..Model::default()
         })
-    }
-}
-
-/// A top that somebody who sits has tucked in: draped without knowing of the waistband, it hangs over the lap in folds, and
-/// a waistband laid over them was torn. Tucked in it lies flat.
-struct Tucked<'a> {
-    layer: &'a dyn Field,
-    body: &'a Body,
-}
-
-/// No further from the skin than this, in centimetres.
-const TUCKED_CM: f64 = 0.6;
-
-impl Field for Tucked<'_> {
-    fn distance(&self, p: DVec3) -> f64 {
-        (self.layer.distance(p)).max(self.body.trunk_and_legs(p) - TUCKED_CM)
     }
 }
 

@@ -29,7 +29,15 @@ pub enum Shape {
         ra: f64,
         rb: f64,
     },
+    /// A bent rod, of short straight ones: joined to the rest as one, for each by itself would raise a knob where two meet.
+    Bent {
+        points: [DVec3; BENT],
+        radii: [f64; BENT],
+    },
 }
+
+/// Points of a [`Shape::Bent`].
+const BENT: usize = 7;
 
 impl Shape {
     pub fn distance(&self, sections: &Sections, p: DVec3) -> f64 {
@@ -40,6 +48,9 @@ impl Shape {
                 radii,
             } => ellipsoid(axes.transpose() * (p - centre), *radii),
             Self::Rod { a, b, ra, rb } => cone(p, *a, *b, *ra, *rb),
+            Self::Bent { points, radii } => (1..BENT)
+                .map(|k| cone(p, points[k - 1], points[k], radii[k - 1], radii[k]))
+                .fold(f64::INFINITY, f64::min),
             Self::Limb {
                 section,
                 origin,
@@ -59,6 +70,14 @@ impl Shape {
         match self {
             Self::Ball { centre, radii, .. } => (*centre, radii.max_element()),
             Self::Rod { a, b, ra, rb } => (0.5 * (*a + *b), 0.5 * a.distance(*b) + ra.max(*rb)),
+            Self::Bent { points, radii } => {
+                let middle = points.iter().sum::<DVec3>() / BENT as f64;
+                let reach = |(p, r): (&DVec3, &f64)| p.distance(middle) + r;
+                (
+                    middle,
+                    points.iter().zip(radii).map(reach).fold(0.0, f64::max),
+                )
+            }
             Self::Limb {
                 section,
                 origin,
@@ -356,6 +375,8 @@ pub fn torso_shapes(person: &Person, skeleton: &Skeleton) -> Vec<(f64, Shape)> {
         dvec3(p[0] * side * g.powf(0.6) * slim(person), p[1], z)
     };
     let thick = |r: [f64; 3], g: f64| [r[0] * g * slim(person), r[1], r[2] * g * size.depth];
+    let on_girdle =
+        |[x, y, z]: [f64; 3], s: f64| skeleton.thorax.out(dvec3(x * s * size.shoulder, y, z));
     let mut shapes = Vec::new();
     for s in [1.0, -1.0] {
         let muscle = |k, a, b, ra: f64, rb: f64| {
@@ -371,9 +392,22 @@ pub fn torso_shapes(person: &Person, skeleton: &Skeleton) -> Vec<(f64, Shape)> {
         };
         // The girdle moves with the shoulder joint, not with the ribs.
         let girdle = |k, a: [f64; 3], b: [f64; 3], ra: f64, rb: f64| {
-            let out = |[x, y, z]: [f64; 3]| skeleton.thorax.out(dvec3(x * s * size.shoulder, y, z));
-            let (a, b) = (out(a), out(b));
+            let (a, b) = (on_girdle(a, s), on_girdle(b, s));
             (k, Shape::Rod { a, b, ra, rb })
+        };
+        // Through its ends, drawn to the middle point (a curve of the second order).
+        let collar_bone = |k, points: [[f64; 3]; 3], radii: [f64; 3]| {
+            let [a, b, c] = points.map(|p| on_girdle(p, s));
+            let share = |i: usize| i as f64 / (BENT - 1) as f64;
+            let at = |i: usize| a.lerp(b, share(i)).lerp(b.lerp(c, share(i)), share(i));
+            let [ra, rb, rc] = radii;
+            let mix = |x: f64, y: f64, t: f64| x + (y - x) * t;
+            let thick = |t: f64| mix(mix(ra, rb, t), mix(rb, rc, t), t);
+            let bone = Shape::Bent {
+                points: std::array::from_fn(at),
+                radii: std::array::from_fn(|i| thick(share(i))),
+            };
+            (k, bone)
         };
         match person.build {
             Build::Woman => {
@@ -397,13 +431,10 @@ pub fn torso_shapes(person: &Person, skeleton: &Skeleton) -> Vec<(f64, Shape)> {
                     2.7,
                     2.0,
                 ));
-                shapes.push(girdle(2.8, [2.4, 141.0, 4.1], [8.0, 142.0, 3.5], 0.5, 0.5));
-                shapes.push(girdle(
-                    2.6,
-                    [8.0, 142.0, 3.5],
-                    [14.6, 141.5, -0.6],
-                    0.5,
-                    0.7,
+                shapes.push(collar_bone(
+                    2.7,
+                    [[2.4, 141.0, 4.1], [8.0, 142.0, 3.5], [14.6, 141.5, -0.6]],
+                    [0.5, 0.5, 0.7],
                 ));
                 shapes.push(mass(
                     3.5,
@@ -444,13 +475,10 @@ pub fn torso_shapes(person: &Person, skeleton: &Skeleton) -> Vec<(f64, Shape)> {
                     3.4,
                     2.6,
                 ));
-                shapes.push(girdle(2.8, [2.8, 141.6, 4.9], [9.0, 142.8, 4.0], 0.55, 0.6));
-                shapes.push(girdle(
-                    2.4,
-                    [9.0, 142.8, 4.0],
-                    [17.4, 142.3, -0.6],
-                    0.6,
-                    0.85,
+                shapes.push(collar_bone(
+                    2.6,
+                    [[2.8, 141.6, 4.9], [9.0, 142.8, 4.0], [17.4, 142.3, -0.6]],
+                    [0.55, 0.6, 0.85],
                 ));
                 shapes.push(mass(
                     3.5,

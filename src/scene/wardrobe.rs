@@ -75,6 +75,8 @@ struct Described {
     what: String,
     /// All that its mesh depends on; nothing is kept of a mesh from outside.
     of: String,
+    /// What a top is tucked into.
+    tucked_in: Option<Garment>,
 }
 
 impl Models {
@@ -135,8 +137,12 @@ impl Models {
         let bare_of = format!("bare {person} {looks}");
         let mut names = bare_of.clone();
         let mut garments = Vec::new();
-        for worn in &spec.garments {
-            garments.push(self.described(worn, &who, &pose, &mut names)?);
+        let read: Vec<Garment> = (spec.garments.iter())
+            .map(|worn| self.garment_file(&worn.garment))
+            .collect::<Result<_, _>>()?;
+        for (k, worn) in spec.garments.iter().enumerate() {
+            let over = read[k + 1..].iter().find(|g| g.begins_at_the_waist());
+            garments.push(self.described(worn, &who, &pose, over, &mut names)?);
         }
         // Only hair that hangs down to the shoulders meets cloth.
         let hangs = who.hairdo.as_ref().is_some_and(Hairdo::hangs);
@@ -172,7 +178,7 @@ impl Models {
                 fabric: worn.fabric.clone(),
             });
         }
-        self.hide_what_is_covered(&names, &posed, &mut pieces)?;
+        self.hide_what_is_covered(&names, &posed, &garments, &mut pieces)?;
         let hair = self.stock().get(&hair_of, "the hair", |_, _| {
             let body = posed.body();
             let padded = Padded {
@@ -215,14 +221,15 @@ impl Models {
         &self,
         names: &str,
         posed: &Posed<'_>,
+        garments: &[Described],
         pieces: &mut [Piece],
     ) -> Result<(), ModelError> {
         // The first is the figure itself.
         for i in 1..pieces.len() {
-            let mut outer: Vec<Part> = Vec::new();
-            for piece in &pieces[i + 1..] {
+            let mut outer: Vec<(&Garment, Arc<Model>)> = Vec::new();
+            for (piece, worn) in pieces[i + 1..].iter().zip(&garments[i..]) {
                 if !self.fabric(&piece.fabric)?.behind.sheer {
-                    outer.extend(piece.model.parts.iter().cloned());
+                    outer.push((&worn.garment, Arc::clone(&piece.model)));
                 }
             }
             if outer.is_empty() {
@@ -236,7 +243,12 @@ impl Models {
                     parts: inner
                         .parts
                         .iter()
-                        .map(|part| hide_under(part, &outer, posed.body()))
+                        .map(|part| {
+                            let over = outer.iter().filter(|(g, _)| g.hides(part, &inner));
+                            let over: Vec<Part> =
+                                over.flat_map(|(_, m)| m.parts.iter().cloned()).collect();
+                            hide_under(part, &over, posed.body())
+                        })
                         .filter(|part| !part.triangles.is_empty())
                         .collect(),
                     ..Model::default()
@@ -252,6 +264,7 @@ impl Models {
         worn: &Worn,
         who: &StandIn,
         pose: &Pose,
+        tucked_in: Option<&Garment>,
         names: &mut String,
     ) -> Result<Described, ModelError> {
         let path = self.find("garment", "garments", &worn.garment, "toml")?;
@@ -263,7 +276,7 @@ impl Models {
             "garment {garment:?} {mechanics:?} on {FIGURE_VERSION} {:?} {pose:?} over {}",
             who.person,
             names.split_once(" over ").map_or("", |(_, below)| below)
-        );
+        ) + &tucked_in.map_or(String::new(), |outer| format!(" tucked in {outer:?}"));
         names.push_str(&match &garment {
             Garment::Mesh(mesh) => format!(" over {mesh:?}"),
             _ => format!(" over {garment:?} {mechanics:?}"),
@@ -274,6 +287,7 @@ impl Models {
             mechanics,
             what,
             of,
+            tucked_in: tucked_in.cloned(),
         })
     }
 
@@ -294,13 +308,14 @@ impl Models {
         let model = self.stock().get(of, what, |progress, cancel| {
             let body = posed.body();
             let layer = below.iter().fold(None, |layer, piece| {
-                Layer::over(layer, &piece.model.parts, body)
+                Layer::over(layer, garment.lies_on(&piece.model), body)
             });
             let on = Wearing {
                 person: &posed.who.person,
                 pose: posed.pose,
                 body,
                 under: layer.as_ref().map(|l| l as &dyn Field),
+                tucked_in: described.tucked_in.as_ref(),
             };
             garment.make(&on, mechanics, progress, cancel)
         })?;

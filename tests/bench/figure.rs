@@ -76,6 +76,7 @@ fn build_one(build: Build, garments: &[&str]) {
             pose: &pose,
             body: &body,
             under: None,
+            tucked_in: None,
         };
         let wool = Mechanics::of_fabric("wool-suiting").expect("a shipped fabric");
         let start = Instant::now();

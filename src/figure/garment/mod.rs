@@ -18,7 +18,7 @@ mod wear;
 
 pub use panel::{Join, Panel, Place, Sewn, Side, sew};
 pub use spec::{Bodice, GarmentSpec, Shift, Skirt, Slip, SpecError};
-pub use wear::{Fitted, Made, make};
+pub use wear::{Fitted, Made, make, waist_edge};
 
 /// Garment files that ship with the program: name and text.
 const SHIPPED: [(&str, &str); 6] = [

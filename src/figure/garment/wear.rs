@@ -239,6 +239,18 @@ impl Stage<'_> {
     }
 }
 
+/// Height of the middle of a skirt's waistband on the dress stand.
+fn waistband_height(stand: &Stand) -> f64 {
+    stand.level(103.0, 112.0, false) - 0.5
+}
+
+/// Upper edge of what hangs on a waistband, as a height in the base pose; none where it hangs from the shoulders.
+pub fn waist_edge(spec: &GarmentSpec, upright: &Body) -> Option<f64> {
+    let skirt = (spec.skirt.as_ref()).filter(|_| spec.bodice.is_none())?;
+    let stand = Stand::new(upright, upright);
+    Some(waistband_height(&stand) + 0.5 * skirt.waistband_cm / stand.scale())
+}
+
 /// Pieces from this one on are straps; those before it are the dress and its hems.
 const STRAPS: u32 = 4;
 
@@ -305,7 +317,7 @@ impl<'a> Cut<'a> {
                 (b.waist, w(0) + w(1) + w(6), w(2) + w(3) + w(4) + w(5), 0.0)
             }
             None => {
-                let waist = stand.level(103.0, 112.0, false) - 0.5;
+                let waist = waistband_height(stand);
                 let girth = stand.girth(waist, 0.3) + 1.0;
                 let band = skirt.waistband_cm;
                 (

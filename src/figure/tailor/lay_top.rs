@@ -20,6 +20,8 @@ pub(crate) struct Place<'a> {
     stations: Vec<f64>,
     /// Quarter arcs, by front and then by left.
     arcs: [[Vec<Vec<DVec3>>; 2]; 2],
+    /// Level rings for what a waistband holds.
+    pub girdle: Option<&'a TrunkRings<'a>>,
 }
 
 impl<'a> Place<'a> {
@@ -53,6 +55,7 @@ impl<'a> Place<'a> {
             gap,
             stations: vs,
             arcs,
+            girdle: None,
         }
     }
 
@@ -246,7 +249,8 @@ impl Draft {
             }
         }
         if let Some(hem) = &holds.hem {
-            let waist = place.trunk.axis.along(WAIST);
+            let rings = place.girdle.unwrap_or(place.trunk);
+            let waist = rings.axis.along(WAIST);
             for (k, front) in [(FRONT, true), (BACK, false)] {
                 let panel = &sewn.panels[k];
                 let edge = panel.side("hem");
@@ -254,10 +258,10 @@ impl Draft {
                     if uv.y > hem.up_to_v && !edge.contains(&(v as u32)) {
                         continue;
                     }
-                    let t = place.trunk.axis.place_of(waist - uv.y - hem.raised_cm);
-                    let girth = place.trunk.girth(t) + std::f64::consts::TAU * hem.gap_cm;
+                    let t = rings.axis.place_of(waist - uv.y - hem.raised_cm);
+                    let girth = rings.girth(t) + std::f64::consts::TAU * hem.gap_cm;
                     let left = (uv.x >= 0.0) == front;
-                    let arc = &place.trunk.arcs(&[t], &|_| girth, front, left)[0];
+                    let arc = &rings.arcs(&[t], &|_| girth, front, left)[0];
                     let y = (uv.x.abs() / self.half_width(uv.y, front)).min(1.0) * 24.0;
                     let i = (y as usize).min(23);
                     let p = sewn.particles[k][v];

@@ -21,11 +21,15 @@ const REACH: f64 = 1.5;
 impl Layer {
     /// Adds the cloth of `parts`, worn by `body`, over what is below already.
     /// Facings and linings, which look at the body, do not count.
-    pub fn over(below: Option<Self>, parts: &[Part], body: &Body) -> Option<Self> {
+    pub fn over<'p>(
+        below: Option<Self>,
+        parts: impl IntoIterator<Item = &'p Part>,
+        body: &Body,
+    ) -> Option<Self> {
         let mut layer = below.unwrap_or(Self {
             cells: BTreeMap::new(),
         });
-        for part in parts.iter().filter(|p| p.role == Role::Cloth) {
+        for part in parts.into_iter().filter(|p| p.role == Role::Cloth) {
             let outer: Vec<Option<(DVec3, DVec3)>> = part
                 .positions_m
                 .par_iter()

@@ -6,16 +6,17 @@ use super::bones::ROOM_CM;
 use super::finish::Surface;
 use super::finish::seam_relief;
 use super::lay_top::{HeldHem, Holds, Place};
-use super::room::Round;
+use super::room::{Obstacle, Round};
 use super::sew::{Settling, settled};
 use super::spec::{Collar, Pockets, Top};
 use super::top::{BACK, Draft, FRONT, Taken};
 use super::torso::TrunkRings;
 use super::trim::{Finder, Lift, append, buttons, overlay};
+use super::tuck::Tuck;
 use super::way::Way;
 use super::{Fitting, Layer};
 use crate::figure::Part;
-use crate::figure::sdf::step;
+use crate::figure::sdf::{Field, step};
 use glam::{DVec2, DVec3, dvec2};
 
 /// Length of the roll line that the collar takes over from the lapel.
@@ -24,6 +25,13 @@ const GORGE: f64 = 7.0;
 impl Top {
     /// Makes the garment: its cloth with all that is sewn on, and the buttons.
     pub(crate) fn make(&self, fit: &Fitting) -> Vec<Part> {
+        match self.tuck(fit.tucked_at, fit.standing.scale()) {
+            Some(tuck) => self.shortened().made(fit, Some(tuck)),
+            None => self.made(fit, None),
+        }
+    }
+
+    fn made(&self, fit: &Fitting, tuck: Option<Tuck>) -> Vec<Part> {
         let bare = |p: DVec3| fit.standing.trunk_and_legs(p);
         let standing_trunk = TrunkRings::new(fit.standing, &bare);
         let standing_arm = ArmRings::new(fit.standing, 0);
@@ -33,7 +41,9 @@ impl Top {
         let trunk = TrunkRings::new(fit.posed, &below);
         let arms = [0, 1].map(|s| ArmRings::new(fit.posed, s));
         let gap = fit.gap_cm() + 0.25;
-        let place = Place::new(fit, &draft, &trunk, &arms, gap);
+        let girdle = tuck.map(|_| TrunkRings::of_pelvis(fit.posed, &below));
+        let mut place = Place::new(fit, &draft, &trunk, &arms, gap);
+        place.girdle = girdle.as_ref();
         let cuffed = self.cuff_cm > 0.0;
         let holds = Holds {
             cuff_station: cuffed.then(|| {
@@ -42,13 +52,8 @@ impl Top {
                     axis.along(WRIST) + (self.sleeve_length - 1.0) * taken.arm - self.cuff_cm,
                 )
             }),
-            hem: if self.tucked {
-                // A waistband presses the cloth to the body up to where it ends.
-                Some(HeldHem {
-                    gap_cm: 0.2,
-                    up_to_v: -TUCK_BELOW_WAIST - 2.2,
-                    raised_cm: 2.2,
-                })
+            hem: if let Some(tuck) = tuck {
+                Some(tuck.held())
             } else if self.hem_band_cm > 0.0 {
                 Some(HeldHem {
                     gap_cm: 0.9,
@@ -76,8 +81,12 @@ impl Top {
             (first.as_ref()).map(|f| Place::new(&f.fit, &draft, &f.trunk, &f.arms, gap + room));
         let laid_at = first_place.as_ref().unwrap_or(&place);
         let sew = |h: f64| draft.sew(laid_at, &holds, h);
+        let band = tuck.map(|t| t.band(fit.posed, fit.under));
         let how = Settling {
-            obstacle: fit.obstacle(),
+            obstacle: Obstacle {
+                under: (band.as_ref()).map_or(fit.under, |b| Some(b as &dyn Field)),
+                ..fit.obstacle()
+            },
             way: way.as_ref(),
             round: &ROUND,
             held: &|laid| {
@@ -125,6 +134,12 @@ impl Top {
             cloth.turn_under(side, thick, hem_cm);
         }
         let mut part = cloth.part(&self.cut);
+        let mut tail = None;
+        if let Some(tuck) = tuck {
+            let [free, inside] = tuck.apart(&cloth, part);
+            part = free;
+            tail = Some(inside);
+        }
         let site = Site {
             top: self,
             fit,
@@ -133,9 +148,11 @@ impl Top {
             arms: &arms,
             cloth: &bare,
             thick,
+            tuck,
         };
-        let spots = site.add_details(&mut part, holds.cuff_station);
+        let spots = site.add_details(&mut part, &mut tail, holds.cuff_station);
         let mut parts = vec![part];
+        parts.extend(tail);
         if !spots.is_empty() {
             let radius = if matches!(self.collar, Collar::Lapel) {
                 1.0
@@ -158,9 +175,6 @@ struct First<'a> {
     fit: Fitting<'a>,
 }
 
-/// A waistband reaches up to this far below the natural waist, in centimetres.
-const TUCK_BELOW_WAIST: f64 = 4.2;
-
 /// Everything the details are sewn to.
 struct Site<'a> {
     top: &'a Top,
@@ -170,13 +184,19 @@ struct Site<'a> {
     arms: &'a [ArmRings; 2],
     cloth: &'a Surface,
     thick: f64,
+    tuck: Option<Tuck>,
 }
 
 type Spot = (DVec3, DVec3, DVec3);
 
 impl Site<'_> {
     /// Sews on bands, collar, placket and pockets; returns where the buttons go.
-    fn add_details(&self, part: &mut Part, cuff_station: Option<f64>) -> Vec<Spot> {
+    fn add_details(
+        &self,
+        part: &mut Part,
+        tail: &mut Option<Part>,
+        cuff_station: Option<f64>,
+    ) -> Vec<Spot> {
         let top = self.top;
         let front = Finder::new(self.cloth, FRONT);
         let rib = if top.cut == "jumper" {
@@ -241,7 +261,7 @@ impl Site<'_> {
             append(part, &piece, DVec2::ZERO);
         }
         if top.buttons > 0 {
-            self.add_front(&front, part, &mut spots);
+            self.add_front(&front, part, tail, &mut spots);
         }
         self.add_pockets(&front, part);
         if top.collar == Collar::Lapel {
@@ -280,7 +300,13 @@ impl Site<'_> {
     }
 
     /// Placket or lapped edge down the centre front, lapels, and its buttons.
-    fn add_front(&self, front: &Finder, part: &mut Part, spots: &mut Vec<Spot>) {
+    fn add_front(
+        &self,
+        front: &Finder,
+        part: &mut Part,
+        tail: &mut Option<Part>,
+        spots: &mut Vec<Spot>,
+    ) {
         let top = self.top;
         let d = self.draft;
         let over = if top.closes_left_over_right {
@@ -292,7 +318,7 @@ impl Site<'_> {
         let (from, to) = if top.collar == Collar::Lapel {
             (d.open_v(top), low - 0.3)
         } else {
-            (d.hem_v, low)
+            (self.tuck.map_or(d.hem_v, |t| t.up_to_v), low)
         };
         if top.collar == Collar::Lapel {
             // The over front's edge stands 2 cm past the centre.
@@ -331,10 +357,15 @@ impl Site<'_> {
                 stitch_cm: 0.5,
                 edges: [true, true, false, false],
             };
-            let piece = overlay(front, dvec2(3.2, to - from), lift, 0.9, &|q| {
-                dvec2((q.x - 1.6) * over, from + q.y)
-            });
-            append(part, &piece, DVec2::ZERO);
+            let piece = |from: f64, to: f64| {
+                overlay(front, dvec2(3.2, to - from), lift, 0.9, &|q| {
+                    dvec2((q.x - 1.6) * over, from + q.y)
+                })
+            };
+            append(part, &piece(from, to), DVec2::ZERO);
+            if let Some(tail) = tail.as_mut().filter(|_| from > d.hem_v) {
+                append(tail, &piece(d.hem_v, from), DVec2::ZERO);
+            }
         }
         let count = top.buttons as usize;
         let (first, last) = if top.collar == Collar::Lapel {

@@ -24,12 +24,14 @@ mod torso;
 mod trim;
 mod trousers;
 mod tube;
+mod tuck;
 mod untangle;
 mod way;
 
 pub use covered::hide_under;
 pub use layer::Layer;
 pub use spec::{CUTS, Collar, Pockets, TailorError, TailorSpec, Top, Trousers};
+pub use tuck::is_tail;
 
 use room::{Obstacle, Round};
 
@@ -52,6 +54,8 @@ pub struct Wearer<'a> {
     pub posed: &'a Body,
     /// What is worn below, if anything.
     pub under: Option<&'a dyn Field>,
+    /// The upper edge of what a top is tucked into, as a height in the pelvis's base pose; none where it hangs.
+    pub tucked_at: Option<f64>,
 }
 
 /// Cuts, sews and settles a garment. The first part is its cloth; buttons follow.
@@ -84,8 +88,13 @@ pub fn make_at(
         standing: &standing,
         pose: wearer.pose,
         posed: wearer.posed,
-        far: bones::is_far(wearer.person, wearer.posed, wearer.pose.turn_deg),
+        far: match spec {
+            // Trousers do not care for arms.
+            TailorSpec::Trousers(_) => bones::sits,
+            TailorSpec::Top(_) => bones::is_far,
+        }(wearer.person, wearer.posed, wearer.pose.turn_deg),
         under: wearer.under,
+        tucked_at: wearer.tucked_at,
         mechanics,
         motion,
         edge_cm,
@@ -120,6 +129,7 @@ pub(crate) struct Fitting<'a> {
     /// Whether the pose is far from upright.
     pub far: bool,
     pub under: Option<&'a dyn Field>,
+    pub tucked_at: Option<f64>,
     pub mechanics: &'a Mechanics,
     pub motion: Motion,
     pub edge_cm: f64,
@@ -145,6 +155,7 @@ impl Fitting<'_> {
             body: self.posed,
             under: self.under,
             filled_cm: 0.0,
+            footless: false,
             gives: self.far,
         }
     }

@@ -40,6 +40,8 @@ pub struct Obstacle<'a> {
     pub filled_cm: f64,
     /// Whether cloth gives way in creases: where limbs are bent far, not in a standing figure's armpits.
     pub gives: bool,
+    /// Whether feet and shoes are left out: on the way hems fall past them, or they would be caught and turned up.
+    pub footless: bool,
 }
 
 impl Obstacle<'_> {
@@ -79,14 +81,25 @@ impl Obstacle<'_> {
             0.0
         };
         let halfway = 0.5 * (other - own) + SLACK_CM + 20.0 * (1.0 - apart);
-        let all = body.filled(p, self.filled_cm);
+        let all = body.filled(p, self.filled_cm).max(self.past_ankle(p));
         let all = self.under.map_or(all, |u| all.min(u.distance(p)));
         (all + gives).min(halfway).min(self.fixed(p))
     }
 
+    /// How far past the nearer ankle a place lies, where there is nothing for feet.
+    fn past_ankle(&self, p: DVec3) -> f64 {
+        let joints = self.body.joints();
+        if !self.footless || joints.knee.iter().all(|k| p.distance(*k) < p.y) {
+            return f64::NEG_INFINITY;
+        }
+        let side = usize::from(self.body.leg(1, p) < self.body.leg(0, p));
+        let shin = (joints.ankle[side] - joints.knee[side]).normalize_or_zero();
+        (p - joints.ankle[side]).dot(shin)
+    }
+
     /// Floor and shoes.
     fn fixed(&self, p: DVec3) -> f64 {
-        let shoes = self.body.shoes().filter(|_| p.y < 25.0);
+        let shoes = (self.body.shoes()).filter(|_| p.y < 25.0 && !self.footless);
         shoes.map_or(p.y, |s| p.y.min(s.distance(p)))
     }
 }

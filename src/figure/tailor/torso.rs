@@ -9,6 +9,8 @@ use rayon::prelude::*;
 /// Stations of the trunk's axis: neck 0, natural waist 1, hip 2, knee height 3.
 pub const WAIST: f64 = 1.0;
 pub const HIP: f64 = 2.0;
+/// Height of the natural waist in the base pose.
+pub const WAIST_BASE: f64 = 112.0;
 
 /// Convex rings around trunk and legs.
 pub struct TrunkRings<'a> {
@@ -36,6 +38,19 @@ impl<'a> TrunkRings<'a> {
         // Below the hip cloth hangs straight down.
         let below = hip + (down * 0.25 + DVec3::NEG_Y * 0.75).normalize() * 55.0;
         let axis = Axis::new(&[neck, waist, hip, below], front, 10.0);
+        Self::about(axis, body, under)
+    }
+
+    /// The same about a straight line through the pelvis, level as a waistband is, whichever way the rib cage leans. Both
+    /// lines have the natural waist and the hip at the same stations.
+    pub fn of_pelvis(body: &'a Body, under: &'a (dyn Fn(DVec3) -> f64 + Sync)) -> Self {
+        let on = |y: f64| body.on_pelvis(dvec3(0.0, y, -0.6));
+        let joints = [149.0, WAIST_BASE, 88.5, 33.5].map(on);
+        let front = body.on_pelvis(DVec3::Z) - body.on_pelvis(DVec3::ZERO);
+        Self::about(Axis::new(&joints, front, 10.0), body, under)
+    }
+
+    fn about(axis: Axis, body: &'a Body, under: &'a (dyn Fn(DVec3) -> f64 + Sync)) -> Self {
         let rings = (0..=ROWS)
             .into_par_iter()
             .map(|r| {

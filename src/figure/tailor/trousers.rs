@@ -135,6 +135,11 @@ impl Trousers {
         }
     }
 
+    /// Height of the waistband's upper edge in the pelvis's base pose.
+    pub(crate) fn waist_edge(&self, scale: f64) -> f64 {
+        WAIST + (self.waistband_cm - self.below_waist_cm - BAND_OVERLAP_CM) / scale
+    }
+
     /// Where the cut begins and ends on the legs of `body`.
     pub(super) fn stations(&self, body: &Body) -> Stations {
         // The waist edge hangs `rise` below the natural waist, station 0 at 108.
@@ -362,6 +367,9 @@ impl Trousers {
     }
 }
 
+/// The waistband covers so much of the panels.
+const BAND_OVERLAP_CM: f64 = 0.8;
+
 /// What the panels go round.
 const ROUND: [Round; 4] = [Round::Leg(0), Round::Leg(0), Round::Leg(1), Round::Leg(1)];
 
@@ -572,7 +580,8 @@ impl Trousers {
         };
         let rows: Vec<Vec<DVec3>> = (0..6)
             .map(|r| {
-                let y = low - 0.8 / scale + self.waistband_cm / scale * f64::from(r) / 5.0;
+                let y =
+                    low - BAND_OVERLAP_CM / scale + self.waistband_cm / scale * f64::from(r) / 5.0;
                 let centre = body.on_pelvis(glam::dvec3(0.0, y, -0.8));
                 let turn_at = |k: usize| std::f64::consts::TAU * 1.045 * k as f64 / TURNS as f64;
                 let mut row: Vec<DVec3> = (0..=TURNS)

@@ -5,6 +5,7 @@ use super::sew::Sewn;
 use crate::figure::sdf::Field;
 use glam::DVec3;
 use rayon::prelude::*;
+use std::collections::BTreeMap;
 
 /// Cloth turned this far towards the body (cosine) lies inside out where nothing lies over it.
 const TURNED: f64 = -0.25;
@@ -70,14 +71,29 @@ fn smooth(triangles: &[[u32; 3]], places: &mut [DVec3], wrong: &[usize], pinned:
     for &v in pinned {
         chosen[v as usize] = false;
     }
+    // Each inner edge goes once either way. What lies on a free edge is drawn along that edge only: drawn into the cloth
+    // a hem crept up and fell in ruffles.
+    let mut edges: BTreeMap<(u32, u32), u32> = BTreeMap::new();
+    for t in triangles {
+        for k in 0..3 {
+            let (a, b) = (t[k], t[(k + 1) % 3]);
+            *edges.entry((a.min(b), a.max(b))).or_default() += 1;
+        }
+    }
+    let mut free = vec![false; places.len()];
+    for (&(a, b), _) in edges.iter().filter(|&(_, &n)| n == 1) {
+        free[a as usize] = true;
+        free[b as usize] = true;
+    }
     let mut sums = vec![(DVec3::ZERO, 0.0); places.len()];
     for _ in 0..ROUNDS {
         sums.fill((DVec3::ZERO, 0.0));
-        for t in triangles {
-            for k in 0..3 {
-                let (a, b) = (t[k] as usize, t[(k + 1) % 3] as usize);
-                sums[a].0 += places[b];
-                sums[a].1 += 1.0;
+        for (&(a, b), &n) in &edges {
+            for (a, b) in [(a as usize, b as usize), (b as usize, a as usize)] {
+                if n == 1 || !free[a] {
+                    sums[a].0 += places[b];
+                    sums[a].1 += 1.0;
+                }
             }
         }
         for (v, (sum, n)) in sums.iter().enumerate() {
@@ -135,6 +151,17 @@ mod tests {
                 let on = (share - 0.25 - wide) / (0.75 - wide);
                 (last + on * (1.0 - last), offs_cm[2])
             }
+        }
+    }
+
+    /// Drawn into the cloth a hem crept up by centimetres, and fell in ruffles.
+    #[test]
+    fn a_smoothed_hem_stays_where_it_is() {
+        let (triangles, mut places) = sleeve(&|share| (share, 0.5));
+        let wrong: Vec<usize> = (0..40).collect();
+        smooth(&triangles, &mut places, &wrong, &[]);
+        for p in &places[..96] {
+            assert!(p.y.abs() < 1e-9, "{p}");
         }
     }
 

@@ -80,6 +80,7 @@ impl<'a> Way<'a> {
                 under: None,
                 filled_cm: FILLED_CM * left,
                 gives: true,
+                footless: true,
             };
             let watch = Watch {
                 progress: &|_| progress(k as f32 / frames as f32),
