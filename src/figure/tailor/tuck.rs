@@ -42,7 +42,7 @@ impl Top {
     /// How it is tucked in, `at` the edge of what is worn over it if there is such a thing. Jackets are not.
     pub(crate) fn tuck(&self, at: Option<f64>, scale: f64) -> Option<Tuck> {
         let edge = at.or(self.tucked.then_some(USUAL_EDGE))?;
-        (self.collar != Collar::Lapel).then(|| Tuck {
+        (self.collar != Collar::Lapel).then_some(Tuck {
             edge,
             up_to_v: (edge - WAIST_BASE) * scale - BLOUSE_CM,
         })

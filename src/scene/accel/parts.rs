@@ -248,7 +248,7 @@ impl Measures {
             costs.map(move |(at, cost)| (cost, measure, at))
         });
         let (cost, measure, first_right) = splits.min_by(|a, b| a.0.total_cmp(&b.0))?;
-        cost.is_finite().then(|| Cut {
+        cost.is_finite().then_some(Cut {
             measures: self,
             measure,
             first_right,
