@@ -191,9 +191,9 @@ fn what_is_typed_while_it_is_saved_stays_unsaved_and_nothing_waits() {
     let document = window.state().document.as_ref().expect("it is open");
     assert!(document.is_unsaved());
     // Asked for twice, it holds the last; asked to close on the way, it closes when it is safe.
-    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
-    window.key_press_modifiers(Modifiers::COMMAND, Key::S);
-    window.key_press_modifiers(Modifiers::COMMAND, Key::Q);
+    for key in [Key::S, Key::Q, Key::S] {
+        window.key_press_modifiers(Modifiers::COMMAND, key);
+    }
     until(&mut window, "the end", |d| d.closing);
     let last = fs::read_to_string(&case.setup).expect("it is there");
     assert_eq!(last, text(&window));

@@ -41,7 +41,8 @@ impl Desk {
         };
         if let Some(saving) = &mut self.saving {
             saving.again = Some((path, overwrite));
-            saving.then = then;
+            // A close that was asked for on the way still counts.
+            saving.then = then.or(saving.then.take());
             return;
         }
         let own = document.path.as_deref() == Some(&*path);

@@ -3,6 +3,7 @@
 
 use super::grid::{Cell, transmission};
 use super::table::{Emission, Face, Pattern, Screen, sine_edge};
+use rayon::prelude::*;
 use std::f64::consts::{LN_2, LN_10, PI};
 
 /// Direction cells of these tables. Beams of a few degrees still span a dozen.
@@ -78,20 +79,19 @@ pub fn screen(face: Face, grid: GridCells) -> Screen {
     let phis = if aligned { PHIS } else { 1 };
     // Points across one cell's azimuth; the whole turn where there is but one cell.
     let across = if aligned { QUADRATURE } else { 64 };
-    let mut values = Vec::with_capacity(phis * THETAS);
-    for p in 0..phis {
-        for t in 0..THETAS {
-            values.push(cell_mean(t, &|sine| {
-                (0..across)
-                    .map(|k| {
-                        let turn = (p as f64 + (k as f64 + 0.5) / across as f64) / phis as f64;
-                        through(sine, turn * 2.0 * PI)
-                    })
-                    .sum::<f64>()
-                    / across as f64
-            }) as f32);
-        }
-    }
+    let value = |cell: usize| {
+        let (p, t) = (cell / THETAS, cell % THETAS);
+        cell_mean(t, &|sine| {
+            (0..across)
+                .map(|k| {
+                    let turn = (p as f64 + (k as f64 + 0.5) / across as f64) / phis as f64;
+                    through(sine, turn * 2.0 * PI)
+                })
+                .sum::<f64>()
+                / across as f64
+        }) as f32
+    };
+    let values = (0..phis * THETAS).into_par_iter().map(value).collect();
     Screen {
         thetas: THETAS,
         phis,

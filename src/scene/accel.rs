@@ -9,9 +9,8 @@ mod shelf;
 pub use pairs::{Facet, NodePair, Pairs};
 pub use shelf::TreeShelf;
 
-use cuts::Cuts;
 use glam::Vec3;
-use obvhs::bvh2::Bvh2;
+use parts::{At, Forest};
 use rayon::prelude::*;
 use std::sync::{Arc, OnceLock};
 use wide::f32x8;
@@ -109,7 +108,7 @@ impl Accel {
         if !corners.is_empty() {
             self.trees.push(Tree {
                 first_triangle,
-                grown: Arc::new(shelf.get(corners, passing)),
+                grown: shelf.get(corners, passing),
             });
         }
     }
@@ -163,18 +162,20 @@ impl Tree {
 
 impl Grown {
     fn build(corners: &[[Vec3; 3]], passing: &[bool]) -> Self {
-        let (tree, cuts) = parts::grow(corners);
+        let forest = Forest::grow(corners);
         let widening = Widening {
-            tree: &tree,
-            cuts: &cuts,
+            forest: &forest,
             corners,
             passing,
         };
-        let wide = widening.apart(0, 0);
+        let wide = widening.apart(forest.root(), 0);
+        // Written once, where they stay, side by side: they are by far the most of it.
+        let nodes = wide.nodes.par_iter().with_min_len(AT_ONCE);
+        let packets = wide.packets.par_iter().with_min_len(AT_ONCE);
         Self {
-            nodes: wide.nodes,
-            packets: wide.packets,
-            openings: wide.openings,
+            nodes: nodes.map(|n| widening.node(n)).collect(),
+            packets: packets.map(|at| widening.packet(*at)).collect(),
+            openings: wide.nodes.iter().map(|n| n.opening).collect(),
             // Each level leaves at most seven siblings waiting.
             stack_entries: 7 * wide.levels + 8,
             binary_depth: wide.binary_depth,
@@ -183,19 +184,27 @@ impl Grown {
     }
 }
 
+/// Nodes or packets made by one core at a time.
+const AT_ONCE: usize = 512;
+
 struct Widening<'a> {
-    tree: &'a Bvh2,
-    cuts: &'a Cuts,
+    forest: &'a Forest,
     corners: &'a [[Vec3; 3]],
     passing: &'a [bool],
 }
 
-/// A part of a tree, numbered from 0.
+/// What a wide node will be.
+struct Plan {
+    open: Open,
+    opening: Opening,
+    children: [u32; 8],
+}
+
+/// A part of a tree, numbered from 0: what is to become nodes and packets.
 #[derive(Default)]
 struct Branch {
-    nodes: Vec<Node8>,
-    packets: Vec<Packet>,
-    openings: Vec<Opening>,
+    nodes: Vec<Plan>,
+    packets: Vec<At>,
     /// Of eight-wide nodes, and of binary ones.
     levels: usize,
     binary_depth: usize,
@@ -204,16 +213,16 @@ struct Branch {
 /// Up to eight binary nodes.
 #[derive(Clone, Copy, Default)]
 struct Open {
-    nodes: [u32; 8],
+    nodes: [At; 8],
     count: usize,
 }
 
 impl Open {
-    fn get(&self) -> &[u32] {
+    fn get(&self) -> &[At] {
         &self.nodes[..self.count]
     }
 
-    fn push(&mut self, node: u32) {
+    fn push(&mut self, node: At) {
         self.nodes[self.count] = node;
         self.count += 1;
     }
@@ -223,40 +232,34 @@ impl Open {
 const APART: usize = 2;
 
 impl Widening<'_> {
-    /// The part below the binary node `index`, its children worked out side by side near the root.
-    fn apart(&self, index: u32, level: usize) -> Branch {
+    /// The part below a binary node, its children worked out side by side near the root.
+    fn apart(&self, at: At, level: usize) -> Branch {
         let mut whole = Branch::default();
         if level == APART {
             // Room that is not used is not touched either.
-            let share = self.tree.nodes.len() / 32;
+            let share = self.forest.count() / 32;
             whole.nodes.reserve(share);
             whole.packets.reserve(share);
-            whole.openings.reserve(share);
-            self.widen(index, &mut whole);
+            self.widen(at, &mut whole);
             return whole;
         }
-        let (open, opening) = self.open(index);
-        let mut node = self.bounded(&open);
-        let open = open.get();
-        let mut branches: Vec<Option<Branch>> = open
+        let (open, opening) = self.open(at);
+        let branches: Vec<Option<Branch>> = open
+            .get()
             .par_iter()
-            .map(|n| (!self.is_leaf(*n)).then(|| self.apart(*n, level + 1)))
+            .map(|n| (!self.forest.closed(*n)).then(|| self.apart(*n, level + 1)))
             .collect();
-        let sum = |of: fn(&Branch) -> usize| branches.iter().flatten().map(of).sum::<usize>() + 8;
-        let (nodes, packets) = (sum(|b| b.nodes.len()), sum(|b| b.packets.len()));
-        whole.nodes.reserve_exact(nodes);
-        whole.packets.reserve_exact(packets);
-        whole.openings.reserve_exact(nodes);
-        whole.nodes.push(node);
-        whole.openings.push(opening);
+        whole.nodes.push(Plan {
+            open,
+            opening,
+            children: [EMPTY; 8],
+        });
         let mut depths = [0; 8];
-        for (lane, branch) in branches.iter_mut().enumerate() {
-            node.children[lane] = match branch.take() {
+        for (lane, branch) in branches.into_iter().enumerate() {
+            whole.nodes[0].children[lane] = match branch {
                 None => {
-                    let packet = self.packet(open[lane]);
-                    depths[lane] = packet.pair_levels();
-                    whole.packets.push(packet);
-                    (whole.packets.len() - 1) as u32 | LEAF
+                    depths[lane] = self.pair_levels(open.nodes[lane]);
+                    whole.close(open.nodes[lane])
                 }
                 Some(branch) => {
                     let child = whole.nodes.len() as u32;
@@ -267,28 +270,26 @@ impl Widening<'_> {
                 }
             };
         }
-        whole.nodes[0] = node;
         whole.levels += 1;
-        whole.binary_depth = binary_depth(&opening, open.len(), depths);
+        whole.binary_depth = binary_depth(&opening, open.count, depths);
         whole
     }
 
-    /// Makes the node for the binary node `index` and all below it. Levels and depth are those below it.
-    fn widen(&self, index: u32, into: &mut Branch) {
+    /// Plans the node for a binary node and all below it. Levels and depth are those below it.
+    fn widen(&self, at: At, into: &mut Branch) {
         let slot = into.nodes.len();
-        let (open, opening) = self.open(index);
-        let mut node = self.bounded(&open);
-        into.nodes.push(node);
-        into.openings.push(opening);
+        let (open, opening) = self.open(at);
+        into.nodes.push(Plan {
+            open,
+            opening,
+            children: [EMPTY; 8],
+        });
         let mut levels = 0;
         let mut depths = [0; 8];
-        let open = open.get();
-        for (lane, n) in open.iter().enumerate() {
-            node.children[lane] = if self.is_leaf(*n) {
-                let packet = self.packet(*n);
-                depths[lane] = packet.pair_levels();
-                into.packets.push(packet);
-                (into.packets.len() - 1) as u32 | LEAF
+        for (lane, n) in open.get().iter().enumerate() {
+            into.nodes[slot].children[lane] = if self.forest.closed(*n) {
+                depths[lane] = self.pair_levels(*n);
+                into.close(*n)
             } else {
                 let child = into.nodes.len() as u32;
                 self.widen(*n, into);
@@ -297,53 +298,51 @@ impl Widening<'_> {
                 child
             };
         }
-        into.nodes[slot] = node;
         into.levels = levels + 1;
-        into.binary_depth = binary_depth(&opening, open.len(), depths);
+        into.binary_depth = binary_depth(&opening, open.count, depths);
     }
 
-    /// Up to eight binary nodes below `index`, as the cuts have it.
-    fn open(&self, index: u32) -> (Open, Opening) {
+    /// Up to eight binary nodes below one, as the cuts have it.
+    fn open(&self, at: At) -> (Open, Opening) {
         let mut opening = [SHUT; 6];
         let mut open = Open::default();
-        if self.is_leaf(index) {
-            open.push(index);
+        open.push(at);
+        if self.forest.closed(at) {
             return (open, opening);
         }
         // How many lanes each of `open` may still become.
         let mut shares = [0; LANES];
         shares[0] = LANES;
-        open.push(index);
         let mut splits = 0;
-        let mut at = 0;
-        while at < open.count {
-            let node = open.nodes[at];
-            let Some([left, right]) = self.cuts.shares(node, shares[at]) else {
-                at += 1;
+        let mut lane = 0;
+        while lane < open.count {
+            let node = open.nodes[lane];
+            let Some([left, right]) = self.forest.shares(node, shares[lane]) else {
+                lane += 1;
                 continue;
             };
-            let first = self.tree.nodes[node as usize].first_index;
-            open.nodes[at] = first;
-            shares[at] = left;
+            let below = self.forest.below(node);
+            open.nodes[lane] = below[0];
+            shares[lane] = left;
             shares[open.count] = right;
-            open.push(first + 1);
+            open.push(below[1]);
             // The first two are no opening of a lane.
             if open.count > 2 {
-                opening[splits] = at as u8;
+                opening[splits] = lane as u8;
                 splits += 1;
             }
         }
         (open, opening)
     }
 
-    fn bounded(&self, open: &Open) -> Node8 {
+    fn node(&self, plan: &Plan) -> Node8 {
         // Bounds that nothing meets, for the unused lanes.
         let mut planes: [[f32; 8]; 6] = std::array::from_fn(|plane| match plane % 2 {
             0 => [f32::INFINITY; 8],
             _ => [f32::NEG_INFINITY; 8],
         });
-        for (lane, node) in open.get().iter().enumerate() {
-            let bounds = self.tree.nodes[*node as usize].aabb();
+        for (lane, at) in plan.open.get().iter().enumerate() {
+            let bounds = self.forest.node(*at).aabb();
             for axis in 0..3 {
                 planes[2 * axis][lane] = bounds.min[axis];
                 planes[2 * axis + 1][lane] = bounds.max[axis];
@@ -351,35 +350,42 @@ impl Widening<'_> {
         }
         Node8 {
             planes: std::array::from_fn(|i| f32x8::from(planes[i])),
-            children: [EMPTY; 8],
+            children: plan.children,
         }
     }
 
-    /// Whether a binary node becomes a packet.
-    fn is_leaf(&self, node: u32) -> bool {
-        self.cuts.closed(node)
-    }
-
-    fn packet(&self, leaf: u32) -> Packet {
+    fn packet(&self, leaf: At) -> Packet {
         let mut numbers = [EMPTY; LANES];
         let mut count = 0;
         self.gather(leaf, &mut numbers, &mut count);
         packet(numbers, self.corners, self.passing)
     }
 
-    /// The triangles below a binary node.
-    fn gather(&self, node: u32, into: &mut [u32; LANES], count: &mut usize) {
-        let node = &self.tree.nodes[node as usize];
+    /// Nodes of the pairs that a packet becomes.
+    fn pair_levels(&self, leaf: At) -> usize {
+        pair_levels(self.held(leaf))
+    }
+
+    /// How many triangles are below a binary node.
+    fn held(&self, at: At) -> usize {
+        let node = self.forest.node(at);
         if node.is_leaf() {
-            for held in &self.tree.primitive_indices[node.first_index as usize..]
-                [..node.prim_count as usize]
-            {
+            return node.prim_count as usize;
+        }
+        self.forest.below(at).map(|n| self.held(n)).iter().sum()
+    }
+
+    /// The triangles below a binary node.
+    fn gather(&self, at: At, into: &mut [u32; LANES], count: &mut usize) {
+        if self.forest.node(at).is_leaf() {
+            for held in self.forest.held(at) {
                 into[*count] = *held;
                 *count += 1;
             }
         } else {
-            self.gather(node.first_index, into, count);
-            self.gather(node.first_index + 1, into, count);
+            for below in self.forest.below(at) {
+                self.gather(below, into, count);
+            }
         }
     }
 }
@@ -416,11 +422,22 @@ impl Packet {
 
     /// Nodes of the pairs that it becomes.
     fn pair_levels(&self) -> usize {
-        usize::from(self.count() > pairs::MOST_FACETS)
+        pair_levels(self.count())
     }
 }
 
+/// Nodes of the pairs that a packet of so many triangles becomes.
+fn pair_levels(triangles: usize) -> usize {
+    usize::from(triangles > pairs::MOST_FACETS)
+}
+
 impl Branch {
+    /// A binary node becomes the next packet; the answer is the child that leads there.
+    fn close(&mut self, leaf: At) -> u32 {
+        self.packets.push(leaf);
+        (self.packets.len() - 1) as u32 | LEAF
+    }
+
     /// Puts another part behind this one.
     fn append(&mut self, mut other: Self) {
         let (nodes, packets) = (self.nodes.len() as u32, self.packets.len() as u32);
@@ -433,7 +450,6 @@ impl Branch {
         }
         self.nodes.append(&mut other.nodes);
         self.packets.append(&mut other.packets);
-        self.openings.append(&mut other.openings);
     }
 }
 

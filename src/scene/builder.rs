@@ -133,11 +133,12 @@ impl SceneBuilder {
 
     /// Makes room for so many more corners, all of them perhaps painted, and triangles.
     pub(super) fn reserve(&mut self, corners: usize, triangles: usize) {
-        self.scene.vertices.reserve(corners);
-        self.scene.texels.reserve(corners);
-        self.scene.triangles.reserve(triangles);
-        self.corners.reserve(triangles);
-        self.passing.reserve(triangles);
+        // And for what the room, a swatch and tables add: grown for those, all would be copied.
+        self.scene.vertices.reserve(corners + ROOM);
+        self.scene.texels.reserve(corners + ROOM);
+        self.scene.triangles.reserve(triangles + ROOM);
+        self.corners.reserve(triangles + ROOM);
+        self.passing.reserve(triangles + ROOM);
     }
 
     /// A copy with room for what is yet to come, where a plain one would be copied again for the first corner.
@@ -537,9 +538,9 @@ impl SceneBuilder {
 /// What lights, boards and a patch may add, and tables and cells besides.
 const ROOM: usize = 1 << 16;
 
-fn roomy<T: Clone>(of: &[T]) -> Vec<T> {
+fn roomy<T: Clone + Send + Sync>(of: &[T]) -> Vec<T> {
     let mut copy = Vec::with_capacity(of.len() + ROOM);
-    copy.extend_from_slice(of);
+    copy.par_extend(of.par_iter().with_min_len(AT_ONCE).cloned());
     copy
 }
 

@@ -152,12 +152,13 @@ impl Studio {
     /// As [`Studio::build`].
     pub fn prepare(setup: &Setup, models: &Models) -> Result<(), StudioError> {
         if models.grounds().is_some() {
-            ground(setup, models, false)?;
-            for light in &setup.lights {
+            let shine = |l: &Light| {
                 models
                     .tables()
-                    .shine(&light.modifier, light.spread.unwrap_or_default());
-            }
+                    .shine(&l.modifier, l.spread.unwrap_or_default())
+            };
+            let shines = || setup.lights.iter().for_each(|l| drop(shine(l)));
+            rayon::join(|| ground(setup, models, false), shines).0?;
         }
         Ok(())
     }
@@ -190,9 +191,10 @@ fn ground(
         let mut b = SceneBuilder::new().with_shelf(models.shelf());
         add_room(&mut b, &setup.room);
         add_backdrop(&mut b, &setup.backdrop);
-        add_figure(&mut b, setup, models)?;
+        let mut cloths = Cloths::default();
+        add_figure(&mut b, setup, models, &mut cloths)?;
         if !without_swatch {
-            add_swatch(&mut b, setup, models)?;
+            add_swatch(&mut b, setup, models, &mut cloths)?;
         }
         b.settle();
         Ok(b)
@@ -386,7 +388,32 @@ fn add_backdrop(b: &mut SceneBuilder, backdrop: &Backdrop) {
     });
 }
 
-fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {
+/// Surfaces of the cloths of a set as they are dyed, by the fabric's name.
+#[derive(Default)]
+struct Cloths(BTreeMap<String, u32>);
+
+impl Cloths {
+    fn surface(
+        &mut self,
+        b: &mut SceneBuilder,
+        models: &Models,
+        fabric: &str,
+    ) -> Result<u32, StudioError> {
+        if let Some(known) = self.0.get(fabric) {
+            return Ok(*known);
+        }
+        let surface = b.cloth(&models.fabric(fabric)?, Dye::Own)?;
+        self.0.insert(fabric.to_owned(), surface);
+        Ok(surface)
+    }
+}
+
+fn add_figure(
+    b: &mut SceneBuilder,
+    setup: &Setup,
+    models: &Models,
+    cloths: &mut Cloths,
+) -> Result<(), StudioError> {
     let Some(figure) = &setup.figure else {
         return Ok(());
     };
@@ -397,18 +424,10 @@ fn add_figure(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<()
         parts().map(|p| p.positions_m.len()).sum(),
         parts().map(|p| p.triangles.len()).sum(),
     );
-    let mut cloths: BTreeMap<&str, u32> = BTreeMap::new();
     for piece in &dressed.pieces {
         for part in &piece.model.parts {
             let surface = match part.role {
-                Role::Cloth => match cloths.get(piece.fabric.as_str()) {
-                    Some(known) => *known,
-                    None => {
-                        let cloth = b.cloth(&models.fabric(&piece.fabric)?, Dye::Own)?;
-                        cloths.insert(&piece.fabric, cloth);
-                        cloth
-                    }
-                },
+                Role::Cloth => cloths.surface(b, models, &piece.fabric)?,
                 role => b.surface(surface_of(role, &part.name, &dressed, &turn)),
             };
             let mesh = shapes::placed(
@@ -481,11 +500,16 @@ fn surface_of(role: Role, name: &str, dressed: &Dressed, turn: &dyn Fn(DVec3) ->
     }
 }
 
-fn add_swatch(b: &mut SceneBuilder, setup: &Setup, models: &Models) -> Result<(), StudioError> {
+fn add_swatch(
+    b: &mut SceneBuilder,
+    setup: &Setup,
+    models: &Models,
+    cloths: &mut Cloths,
+) -> Result<(), StudioError> {
     let Some(s) = setup.swatch.as_ref().filter(|s| s.shown) else {
         return Ok(());
     };
-    let surface = b.cloth(&models.fabric(&s.fabric)?, Dye::Own)?;
+    let surface = cloths.surface(b, models, &s.fabric)?;
     let frame = s.frame;
     let turn = |v: DVec3| frame.x * v.x + frame.y * v.y + frame.z * v.z;
     for part in &swatch::patch(s.size_m[0] as f32, s.size_m[1] as f32, s.lay).parts {

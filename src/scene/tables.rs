@@ -10,7 +10,7 @@ use crate::optics::trace::{Account, Placed, Quality, TRACER_VERSION, TableError,
 use crate::setup::Modifier;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 const KIND: Kind = Kind {
     ending: "light",
@@ -23,6 +23,7 @@ pub struct Tables {
     kept: Kept,
     quality: Quality,
     known: Mutex<HashMap<Key, Arc<Traced>>>,
+    shines: Mutex<HashMap<Key, Shine>>,
     on_trace: Option<Box<OnTrace>>,
 }
 
@@ -44,6 +45,7 @@ impl Tables {
             kept: Kept::new(folder, KIND),
             quality: Quality::default(),
             known: Mutex::default(),
+            shines: Mutex::default(),
             on_trace: None,
         }
     }
@@ -86,7 +88,18 @@ impl Tables {
         }
     }
 
+    /// Kept in memory: what a grid passes takes a while to work out.
     fn uncorrected(&self, modifier: &Modifier, spread: f64) -> Shine {
+        let key = key_of(&format!("{modifier:?} {spread:?}"));
+        let known = |shines: &Mutex<HashMap<Key, Shine>>| lock(shines).get(&key).cloned();
+        known(&self.shines).unwrap_or_else(|| {
+            let shine = self.worked_out(modifier, spread);
+            lock(&self.shines).insert(key, shine.clone());
+            shine
+        })
+    }
+
+    fn worked_out(&self, modifier: &Modifier, spread: f64) -> Shine {
         if let Some(shine) = Shine::at_once(modifier) {
             return shine;
         }
@@ -106,7 +119,7 @@ impl Tables {
     /// What a prescription gives: found, or traced and kept.
     pub fn traced(&self, of: &Prescription, name: &str) -> Arc<Traced> {
         let key = key_of(&format!("{TRACER_VERSION} {of:?} {:?}", self.quality));
-        if let Some(found) = self.known().get(&key) {
+        if let Some(found) = lock(&self.known).get(&key) {
             return Arc::clone(found);
         }
         let traced = self.read(&key).unwrap_or_else(|| {
@@ -119,13 +132,8 @@ impl Tables {
             traced
         });
         let traced = Arc::new(traced);
-        self.known().insert(key, Arc::clone(&traced));
+        lock(&self.known).insert(key, Arc::clone(&traced));
         traced
-    }
-
-    fn known(&self) -> std::sync::MutexGuard<'_, HashMap<Key, Arc<Traced>>> {
-        // A panic elsewhere cannot leave half an entry.
-        self.known.lock().unwrap_or_else(|e| e.into_inner())
     }
 
     fn read(&self, key: &Key) -> Option<Traced> {
@@ -135,6 +143,11 @@ impl Tables {
     fn write(&self, key: &Key, traced: &Traced) -> std::io::Result<()> {
         self.kept.write(key, &encode(traced))
     }
+}
+
+/// A panic elsewhere cannot leave half an entry.
+fn lock<T>(of: &Mutex<T>) -> MutexGuard<'_, T> {
+    of.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl Default for Tables {

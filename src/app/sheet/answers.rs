@@ -9,7 +9,7 @@ use crate::report::Overwrite;
 use crate::report::plan::{Kind, Thing};
 use crate::setup::templates::TEMPLATES;
 use egui::{Key, Rect, Ui, vec2};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// The page before there is a setup: a few kinds to start from, or a file.
 pub fn welcome(desk: &mut Desk, ui: &mut Ui, at: Rect, theme: &Theme) {
@@ -83,9 +83,11 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, theme: &Theme) {
         return;
     };
     let mut answer = None;
+    let own = desk.document.as_ref().and_then(|d| d.path.clone());
+    let near = own.as_deref().and_then(Path::parent);
     let modal = egui::Modal::new(ui.scope_id().with("question")).show(ui.ctx(), |ui| {
         ui.set_width(460.0);
-        ask(&mut question, ui, theme, &mut answer);
+        ask(&mut question, ui, theme, near, &mut answer);
     });
     if answer.is_none() && modal.should_close() {
         answer = Some(Answer::Never);
@@ -96,7 +98,14 @@ pub fn show(desk: &mut Desk, ui: &mut Ui, theme: &Theme) {
     }
 }
 
-fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<Answer>) {
+/// `near` is the folder of the setup that is open.
+fn ask(
+    question: &mut Question,
+    ui: &mut Ui,
+    theme: &Theme,
+    near: Option<&Path>,
+    answer: &mut Option<Answer>,
+) {
     let heading = |ui: &mut Ui, words: &str| {
         ui.label(egui::RichText::new(words).size(15.0));
         ui.add_space(6.0);
@@ -105,7 +114,7 @@ fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<
         Question::Open(path) => {
             heading(ui, "Open a setup, or a still that carries one");
             typed_path(ui, path, "path to open", "open", Answer::Open, answer);
-            choose_file(ui, false, path);
+            choose_file(ui, false, path, near);
         }
         Question::SaveAs { path, why, then } => {
             heading(ui, "Save the setup as");
@@ -121,7 +130,7 @@ fn ask(question: &mut Question, ui: &mut Ui, theme: &Theme, answer: &mut Option<
                 |p| Answer::Save(p, Overwrite::Refuse, then.clone()),
                 answer,
             );
-            choose_file(ui, true, path);
+            choose_file(ui, true, path, near);
         }
         Question::Still(path, samples) => {
             heading(ui, "Make a still");
@@ -244,8 +253,9 @@ fn typed_path(
     });
 }
 
-/// The system's own dialogue, where it has one; the typed path serves without.
-fn choose_file(ui: &mut Ui, save: bool, path: &mut String) {
+/// The system's own dialogue, where it has one; the typed path serves without. It begins where what is typed leads,
+/// else at `near`.
+fn choose_file(ui: &mut Ui, save: bool, path: &mut String, near: Option<&Path>) {
     let id = ui.scope_id().with("system dialogue");
     type Slot = std::sync::Arc<std::sync::Mutex<Option<Option<PathBuf>>>>;
     let waiting = ui.data(|d| d.get_temp::<Slot>(id));
@@ -263,9 +273,17 @@ fn choose_file(ui: &mut Ui, save: bool, path: &mut String) {
         let slot = Slot::default();
         ui.data_mut(|d| d.insert_temp(id, slot.clone()));
         let ctx = ui.ctx().clone();
+        let (folder, name) = begins_at(path, near);
         std::thread::spawn(move || {
-            let dialogue = rfd::AsyncFileDialog::new()
+            let mut dialogue = rfd::AsyncFileDialog::new()
                 .add_filter("setups and stills", &["toml", "png", "exr", "jpg", "tif"]);
+            // Asked of the disk here, not where frames are drawn.
+            if let Some(folder) = folder.and_then(|f| f.canonicalize().ok()) {
+                dialogue = dialogue.set_directory(folder);
+            }
+            if let Some(name) = name.filter(|_| save) {
+                dialogue = dialogue.set_file_name(name);
+            }
             let chosen = if save {
                 pollster::block_on(dialogue.save_file())
             } else {
@@ -277,6 +295,18 @@ fn choose_file(ui: &mut Ui, save: bool, path: &mut String) {
             ctx.request_repaint();
         });
     }
+}
+
+/// The folder and the name that a dialogue begins with.
+fn begins_at(typed: &str, near: Option<&Path>) -> (Option<PathBuf>, Option<String>) {
+    let typed = Path::new(typed.trim());
+    let name = typed.file_name().map(|n| n.to_string_lossy().into_owned());
+    let here = |folder: &Path| match folder.as_os_str().is_empty() {
+        true => PathBuf::from("."),
+        false => folder.to_path_buf(),
+    };
+    let folder = name.as_ref().and(typed.parent()).or(near).map(here);
+    (folder, name)
 }
 
 fn buttons(ui: &mut Ui, answer: &mut Option<Answer>, all: &mut [(&str, &dyn Fn() -> Answer)]) {
@@ -370,4 +400,24 @@ fn add(desk: &mut Desk, kind: &'static str, name: &str) {
         _ => Kind::Flag,
     };
     desk.selected = Some(Thing::new(kind, name));
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_dialogue_begins_where_what_is_typed_leads_else_at_the_setup() {
+        let near = Some(Path::new("set"));
+        let at = |typed| {
+            let (folder, name) = begins_at(typed, near);
+            let folder = folder.expect("there is a setup");
+            (folder.display().to_string(), name.unwrap_or_default())
+        };
+        let pair = |folder: &str, name: &str| (folder.to_owned(), name.to_owned());
+        assert_eq!(at(""), pair("set", ""));
+        assert_eq!(at("b.toml"), pair(".", "b.toml"));
+        assert_eq!(at(" day/b.toml"), pair("day", "b.toml"));
+        assert_eq!(begins_at("", None), (None, None));
+    }
 }

@@ -107,18 +107,6 @@ impl Cuts {
         self.closed[node] = true;
     }
 
-    /// The same as becomes of another tree's.
-    pub(super) fn copy(&mut self, node: usize, other: &Self, its: usize) {
-        self.left[node] = other.left[its];
-        self.closed[node] = other.closed[its];
-    }
-
-    /// Adds those of another tree, whose nodes come after.
-    pub(super) fn append(&mut self, other: &Self) {
-        self.left.extend_from_slice(&other.left);
-        self.closed.extend_from_slice(&other.closed);
-    }
-
     /// Whether a binary node becomes a packet.
     pub(super) fn closed(&self, node: u32) -> bool {
         self.closed[node as usize]

@@ -28,39 +28,110 @@ const MEASURES: usize = 4;
 /// The last of them.
 const SIZE: usize = 3;
 
-/// A binary tree over triangles, and how it is best cut.
-pub(super) fn grow(corners: &[[Vec3; 3]]) -> (Bvh2, Cuts) {
-    let bounds: Vec<Bounds> = corners.par_iter().map(Bounds::of).collect();
-    let lists = split((0..corners.len() as u32).collect(), &bounds);
-    let (few, many): (Vec<_>, Vec<_>) = lists.into_iter().partition(|l| l.len() <= FEW);
-    let groups = grouped(few.concat(), &bounds);
-    let parts: Vec<Part> = many.par_iter().map(|l| Part::grow(l, corners)).collect();
-    let first = groups.iter().map(|g| g.bounds.into());
-    let roots = parts.iter().map(|p| *p.tree.nodes[0].aabb());
-    let held: Vec<Aabb> = first.chain(roots).collect();
-    let top = build_bvh2(&held, top_parameters(), &mut Duration::default());
-    let count = top.nodes.len();
-    let singles = groups.iter().map(|g| g.numbers.len());
-    let many = parts.iter().map(|p| p.tree.primitive_indices.len());
-    let mut joining = Joining {
-        cuts: Cuts::with_capacity(count),
-        node_offsets: offsets(count, parts.iter().map(|p| p.tree.nodes.len())),
-        triangle_offsets: offsets(0, singles.chain(many)),
-        groups: &groups,
-        parts: &parts,
-        top,
-    };
-    joining.node(0);
-    joining.whole()
+/// A binary tree in pieces, and how each is best cut: the one over the parts comes first. Joined into one array it
+/// would be copied twice, which took as long as growing it.
+pub(super) struct Forest {
+    pieces: Vec<Piece>,
+    /// For each node of the first piece the part that stands in its place, from 1; 0 where none does.
+    stand_in: Vec<u32>,
 }
 
-fn offsets(first: usize, counts: impl Iterator<Item = usize>) -> Vec<usize> {
-    counts
-        .scan(first, |at, count| {
-            *at += count;
-            Some(*at - count)
-        })
-        .collect()
+struct Piece {
+    tree: Bvh2,
+    cuts: Cuts,
+}
+
+/// A node of one of the pieces.
+#[derive(Clone, Copy, Default, PartialEq, Eq, Debug)]
+pub(super) struct At {
+    piece: u32,
+    node: u32,
+}
+
+impl Forest {
+    /// The tree over some triangles.
+    pub(super) fn grow(corners: &[[Vec3; 3]]) -> Self {
+        let bounds: Vec<Bounds> = corners.par_iter().map(Bounds::of).collect();
+        let lists = split((0..corners.len() as u32).collect(), &bounds);
+        let (few, many): (Vec<_>, Vec<_>) = lists.into_iter().partition(|l| l.len() <= FEW);
+        let groups = grouped(few.concat(), &bounds);
+        let parts: Vec<Part> = many.par_iter().map(|l| Part::grow(l, corners)).collect();
+        let first = groups.iter().map(|g| g.bounds.into());
+        let roots = parts.iter().map(|p| *p.piece.tree.nodes[0].aabb());
+        let held: Vec<Aabb> = first.chain(roots).collect();
+        let top = build_bvh2(&held, top_parameters(), &mut Duration::default());
+        let mut joining = Joining {
+            cuts: Cuts::with_capacity(top.nodes.len()),
+            stand_in: vec![0; top.nodes.len()],
+            held: Vec::new(),
+            groups: &groups,
+            parts: &parts,
+            top,
+        };
+        joining.node(0);
+        let Joining {
+            mut top,
+            cuts,
+            stand_in,
+            held,
+            ..
+        } = joining;
+        top.primitive_indices = held;
+        let first = Piece { tree: top, cuts };
+        let pieces = std::iter::once(first).chain(parts.into_iter().map(|p| p.piece));
+        Self {
+            pieces: pieces.collect(),
+            stand_in,
+        }
+    }
+
+    /// What holds all.
+    pub(super) fn root(&self) -> At {
+        self.resolved(0, 0)
+    }
+
+    /// Nodes in all.
+    pub(super) fn count(&self) -> usize {
+        self.pieces.iter().map(|p| p.tree.nodes.len()).sum()
+    }
+
+    /// A node.
+    pub(super) fn node(&self, at: At) -> &Bvh2Node {
+        &self.pieces[at.piece as usize].tree.nodes[at.node as usize]
+    }
+
+    /// The two nodes below one that is no leaf.
+    pub(super) fn below(&self, at: At) -> [At; 2] {
+        let first = self.node(at).first_index;
+        [first, first + 1].map(|node| self.resolved(at.piece, node))
+    }
+
+    /// Triangles of a leaf, by number.
+    pub(super) fn held(&self, leaf: At) -> &[u32] {
+        let node = self.node(leaf);
+        let all = &self.pieces[leaf.piece as usize].tree.primitive_indices;
+        &all[node.first_index as usize..][..node.prim_count as usize]
+    }
+
+    /// Whether a node becomes a packet.
+    pub(super) fn closed(&self, at: At) -> bool {
+        self.pieces[at.piece as usize].cuts.closed(at.node)
+    }
+
+    /// How many of `lanes` go to a node's children, left and right; `None` where it stays one.
+    pub(super) fn shares(&self, at: At, lanes: usize) -> Option<[usize; 2]> {
+        self.pieces[at.piece as usize].cuts.shares(at.node, lanes)
+    }
+
+    fn resolved(&self, piece: u32, node: u32) -> At {
+        match self.stand_in.get(node as usize) {
+            Some(part) if piece == 0 && *part != 0 => At {
+                piece: *part,
+                node: 0,
+            },
+            _ => At { piece, node },
+        }
+    }
 }
 
 /// Bounds of a triangle, or of many.
@@ -111,7 +182,7 @@ fn split(mut numbers: Vec<u32>, bounds: &[Bounds]) -> Vec<Vec<u32>> {
         return vec![numbers];
     }
     let (left, right) = match Measures::of(&numbers, bounds).cheapest(&numbers, bounds) {
-        Some(cut) => cut.apart(numbers, bounds),
+        Some(cut) => cut.apart(&numbers, bounds),
         // All lie in one place.
         None => {
             let right = numbers.split_off(numbers.len() / 2);
@@ -257,17 +328,23 @@ impl Measures {
 }
 
 impl Cut {
-    /// Left and right.
-    fn apart(&self, numbers: Vec<u32>, bounds: &[Bounds]) -> (Vec<u32>, Vec<u32>) {
+    /// Left and right, in the order they were in.
+    fn apart(&self, numbers: &[u32], bounds: &[Bounds]) -> (Vec<u32>, Vec<u32>) {
         let scale = self.measures.scale();
         let of = |n: &u32| &bounds[*n as usize];
-        let numbers = numbers.into_iter();
-        match self.measure {
-            SIZE => numbers.partition(|n| self.measures.size(of(n)) < self.first_right),
-            axis => {
-                numbers.partition(|n| self.measures.places(of(n), scale)[axis] < self.first_right)
-            }
-        }
+        let chunks: Vec<(Vec<u32>, Vec<u32>)> = numbers
+            .par_chunks(MOST)
+            .map(|chunk| {
+                let chunk = chunk.iter().copied();
+                match self.measure {
+                    SIZE => chunk.partition(|n| self.measures.size(of(n)) < self.first_right),
+                    axis => chunk
+                        .partition(|n| self.measures.places(of(n), scale)[axis] < self.first_right),
+                }
+            })
+            .collect();
+        let (left, right): (Vec<_>, Vec<_>) = chunks.into_iter().unzip();
+        (left.concat(), right.concat())
     }
 }
 
@@ -299,10 +376,9 @@ fn costs(bins: &[(Bounds, usize); BINS]) -> [f32; BINS] {
     costs
 }
 
-/// A part, its nodes and triangles numbered from 0.
+/// A part, its nodes numbered from 0.
 struct Part {
-    tree: Bvh2,
-    cuts: Cuts,
+    piece: Piece,
     costs: Costs,
 }
 
@@ -321,7 +397,10 @@ impl Part {
             *held = numbers[*held as usize];
         }
         let (cuts, costs) = Cuts::best(&tree);
-        Self { tree, cuts, costs }
+        Self {
+            piece: Piece { tree, cuts },
+            costs,
+        }
     }
 }
 
@@ -344,19 +423,20 @@ fn top_parameters() -> BvhBuildParams {
     }
 }
 
-/// Parts being joined: the tree above them comes first, then theirs in order.
+/// The tree over the parts, on its way into place.
 struct Joining<'a> {
     /// Its leaves are `groups` and the roots of `parts`, until they are put in place.
     top: Bvh2,
     groups: &'a [Group],
     parts: &'a [Part],
-    node_offsets: Vec<usize>,
-    triangle_offsets: Vec<usize>,
+    /// Triangles of the groups that are in place.
+    held: Vec<u32>,
     cuts: Cuts,
+    stand_in: Vec<u32>,
 }
 
 impl Joining<'_> {
-    /// Puts what is below a node of the tree above the parts in place.
+    /// Puts what is below a node of the tree in place.
     fn node(&mut self, at: usize) -> Costs {
         let node = self.top.nodes[at];
         let first = node.first_index as usize;
@@ -368,55 +448,16 @@ impl Joining<'_> {
         }
         let held = self.top.primitive_indices[first] as usize;
         if let Some(group) = self.groups.get(held) {
-            let leaf = Bvh2Node::new(
-                *node.aabb(),
-                group.numbers.len() as u32,
-                self.triangle_offsets[held] as u32,
-            );
+            let count = group.numbers.len() as u32;
+            let leaf = Bvh2Node::new(*node.aabb(), count, self.held.len() as u32);
+            self.held.extend_from_slice(&group.numbers);
             self.top.nodes[at] = leaf;
             self.cuts.close(at);
             return Costs::leaf(&leaf);
         }
         let part = held - self.groups.len();
-        self.top.nodes[at] = self.moved(part, &self.parts[part].tree.nodes[0]);
-        self.cuts.copy(at, &self.parts[part].cuts, 0);
+        self.stand_in[at] = part as u32 + 1;
         self.parts[part].costs
-    }
-
-    /// A node of a part, as it is numbered in the whole.
-    fn moved(&self, part: usize, node: &Bvh2Node) -> Bvh2Node {
-        let offset = match node.is_leaf() {
-            true => self.triangle_offsets[self.groups.len() + part],
-            false => self.node_offsets[part],
-        };
-        let mut moved = *node;
-        moved.first_index += offset as u32;
-        moved
-    }
-
-    fn whole(mut self) -> (Bvh2, Cuts) {
-        let parts = self.parts;
-        let moved: Vec<Vec<Bvh2Node>> = (0..parts.len())
-            .into_par_iter()
-            .map(|n| {
-                let nodes = parts[n].tree.nodes.iter();
-                nodes.map(|node| self.moved(n, node)).collect()
-            })
-            .collect();
-        let mut tree = self.top;
-        for nodes in &moved {
-            tree.nodes.extend_from_slice(nodes);
-        }
-        tree.primitive_indices.clear();
-        for group in self.groups {
-            tree.primitive_indices.extend_from_slice(&group.numbers);
-        }
-        for part in parts {
-            tree.primitive_indices
-                .extend_from_slice(&part.tree.primitive_indices);
-            self.cuts.append(&part.cuts);
-        }
-        (tree, self.cuts)
     }
 }
 
@@ -453,25 +494,25 @@ mod tests {
     }
 
     /// Every triangle is met once, within the bounds of all nodes above it. Half the surface of all leaves' bounds.
-    fn checked(tree: &Bvh2, corners: &[[Vec3; 3]]) -> f32 {
+    fn checked(forest: &Forest, corners: &[[Vec3; 3]]) -> f32 {
         let mut met = BTreeSet::new();
-        let mut waiting = vec![0_usize];
+        let mut waiting = vec![forest.root()];
         let mut area_m2 = 0.0;
         while let Some(at) = waiting.pop() {
-            let node = &tree.nodes[at];
-            let first = node.first_index as usize;
+            let node = forest.node(at);
             let within = |inner: Aabb| {
                 let aabb = node.aabb();
                 assert!(aabb.min.cmple(inner.min).all() && aabb.max.cmpge(inner.max).all());
             };
             if !node.is_leaf() {
-                within(*tree.nodes[first].aabb());
-                within(*tree.nodes[first + 1].aabb());
-                waiting.extend([first, first + 1]);
+                for below in forest.below(at) {
+                    within(*forest.node(below).aabb());
+                    waiting.push(below);
+                }
                 continue;
             }
             area_m2 += node.aabb().half_area();
-            for held in &tree.primitive_indices[first..][..node.prim_count as usize] {
+            for held in forest.held(at) {
                 assert!(met.insert(*held), "{held} is met twice");
                 within(Bounds::of(&corners[*held as usize]).into());
             }
@@ -484,10 +525,13 @@ mod tests {
     fn many_parts_hold_what_one_would_at_no_more_cost() {
         let corners = sheet(160);
         assert!(corners.len() > 3 * MOST);
-        let (tree, _) = grow(&corners);
-        let area_m2 = checked(&tree, &corners);
+        let area_m2 = checked(&Forest::grow(&corners), &corners);
         let whole: Vec<u32> = (0..corners.len() as u32).collect();
-        let one = checked(&Part::grow(&whole, &corners).tree, &corners);
+        let one = Forest {
+            pieces: vec![Part::grow(&whole, &corners).piece],
+            stand_in: Vec::new(),
+        };
+        let one = checked(&one, &corners);
         assert!(area_m2 < 1.05 * one, "{area_m2} m2 against {one}");
     }
 
@@ -496,11 +540,16 @@ mod tests {
         let corners = sheet(120);
         let with = |threads: usize| {
             let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
-            let (tree, cuts) = pool.build().expect("a pool").install(|| grow(&corners));
+            let grow = || Forest::grow(&corners);
+            let forest = pool.build().expect("a pool").install(grow);
             let leads = |n: &Bvh2Node| (n.first_index, n.prim_count);
-            let leads: Vec<_> = tree.nodes.iter().map(leads).collect();
-            let closed: Vec<bool> = (0..leads.len()).map(|n| cuts.closed(n as u32)).collect();
-            (leads, closed, tree.primitive_indices)
+            let of = |p: &Piece| {
+                let leads: Vec<_> = p.tree.nodes.iter().map(leads).collect();
+                let closed: Vec<bool> = (0..leads.len() as u32).map(|n| p.cuts.closed(n)).collect();
+                (leads, closed, p.tree.primitive_indices.clone())
+            };
+            let pieces: Vec<_> = forest.pieces.iter().map(of).collect();
+            (pieces, forest.stand_in)
         };
         assert_eq!(with(1), with(3));
     }
@@ -510,7 +559,7 @@ mod tests {
         let one = sheet(1)[2];
         for count in [1, 2, 9, FEW + 1, 2 * MOST + 5] {
             let corners = vec![one; count];
-            checked(&grow(&corners).0, &corners);
+            checked(&Forest::grow(&corners), &corners);
         }
     }
 }

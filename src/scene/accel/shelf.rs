@@ -7,7 +7,8 @@ use glam::Vec3;
 use rayon::prelude::*;
 use sha2::{Digest, Sha256};
 use std::path::PathBuf;
-use std::sync::OnceLock;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::thread::JoinHandle;
 use wide::f32x8;
 
 /// Raised whenever the same triangles are to have another tree.
@@ -30,7 +31,30 @@ const DEEPEST: usize = 256;
 
 /// Where trees are kept: in a folder, or nowhere.
 #[derive(Debug, Clone)]
-pub struct TreeShelf(Kept);
+pub struct TreeShelf {
+    kept: Kept,
+    written: Arc<Written>,
+}
+
+/// Trees on their way to disk: nobody who waits for a picture waits for that. Whoever lets go of the shelf last does.
+#[derive(Debug, Default)]
+struct Written(Mutex<Vec<JoinHandle<()>>>);
+
+impl Written {
+    fn wait(&self) {
+        let writing = std::mem::take(&mut *self.0.lock().unwrap_or_else(PoisonError::into_inner));
+        for thread in writing {
+            // One that panicked has kept nothing.
+            let _ = thread.join();
+        }
+    }
+}
+
+impl Drop for Written {
+    fn drop(&mut self) {
+        self.wait();
+    }
+}
 
 impl Default for TreeShelf {
     /// Nowhere.
@@ -42,29 +66,48 @@ impl Default for TreeShelf {
 impl TreeShelf {
     /// In `folder` (made when it is first written to), or nowhere.
     pub fn new(folder: Option<PathBuf>) -> Self {
-        Self(Kept::new(folder, KIND))
+        Self {
+            kept: Kept::new(folder, KIND),
+            written: Arc::default(),
+        }
     }
 
     /// Files kept, and their bytes.
     pub fn kept(&self) -> (usize, u64) {
-        self.0.tally()
+        self.written.wait();
+        self.kept.tally()
     }
 
     /// The tree over some triangles (corners in metres, and which let light through): the same, to the bit,
     /// whether it is found or grown.
-    pub(super) fn get(&self, corners: &[[Vec3; 3]], passing: &[bool]) -> Grown {
-        if self.0.folder().is_none() || corners.len() < WORTH_KEEPING {
-            return Grown::build(corners, passing);
+    pub(super) fn get(&self, corners: &[[Vec3; 3]], passing: &[bool]) -> Arc<Grown> {
+        if self.kept.folder().is_none() || corners.len() < WORTH_KEEPING {
+            return Arc::new(Grown::build(corners, passing));
         }
         let key = key_of(corners);
-        let kept = self.0.read(&key);
-        kept.and_then(|bytes| decode(&bytes, corners, passing))
-            .unwrap_or_else(|| {
-                let grown = Grown::build(corners, passing);
-                // A cache that cannot be written costs time at the next run, and nothing else.
-                let _ = self.0.write(&key, &encode(&grown));
-                grown
-            })
+        let kept = self.kept.read(&key);
+        if let Some(grown) = kept.and_then(|bytes| decode(&bytes, corners, passing)) {
+            return Arc::new(grown);
+        }
+        let grown = Arc::new(Grown::build(corners, passing));
+        self.keep(key, Arc::clone(&grown));
+        grown
+    }
+
+    /// On a thread of its own. A cache that cannot be written costs time at the next run, and nothing else.
+    fn keep(&self, key: Key, grown: Arc<Grown>) {
+        let kept = self.kept.clone();
+        let write = move || {
+            let _ = kept.write(&key, &encode(&grown));
+        };
+        if let Ok(thread) = std::thread::Builder::new().spawn(write) {
+            let mut writing = self
+                .written
+                .0
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner);
+            writing.push(thread);
+        }
     }
 }
 
