@@ -69,6 +69,8 @@ struct Cloth {
     side: f32,
     // Share of the near model: 1 threads are seen apart, 0 far off.
     near: f32,
+    // Share of the far view: the rest, but of a sheer as gaps and threads divide it (`sheer_fade`).
+    veil: f32,
     // Where the march of a shadow starts within its first step, 0..1.
     start: f32,
     // Colour here over the mean colour, far off.
@@ -80,7 +82,7 @@ struct Cloth {
 }
 
 fn no_cloth() -> Cloth {
-    return Cloth(gap(0.0), nothing_loose(), vec2f(0.0), 1.0, 0.0, 0.0, vec3f(1.0), 1.0, vec3f(0.0, 0.0, 1.0), NOTHING);
+    return Cloth(gap(0.0), nothing_loose(), vec2f(0.0), 1.0, 0.0, 1.0, 0.0, vec3f(1.0), 1.0, vec3f(0.0, 0.0, 1.0), NOTHING);
 }
 
 // Height of the surface; where it is under `over_mm`, any number up to that (thread.wgsl).
@@ -163,6 +165,7 @@ fn cloth_at(first: u32, at_mm: vec2f, out: vec3f, footprint_mm: f32, start: f32,
     c.first = first;
     c.at_mm = at_mm;
     c.near = near;
+    c.veil = 1.0 - near;
     c.start = start;
     c.alpha = far.z;
     let slopes = load_texel(first + 12u).xy;
@@ -359,7 +362,7 @@ fn cloth_value_under(c: Cloth, out: vec3f, toward: vec3f, falls: Falls) -> vec3f
         value *= c.near;
     }
     if (c.near < 1.0) {
-        value += far_value(c.first, c.tint, out, toward) * (1.0 - c.near);
+        value += far_value(c.first, c.tint, out, toward) * c.veil;
     }
     return value;
 }

@@ -8,6 +8,8 @@ const NEAR_BRANCHES: u32 = 1u;
 const HAIR_BRANCHES: u32 = 3u;
 // A footprint under which no thread is seen.
 const FAR_OFF_MM: f32 = 1e6;
+// Solid angle from which on a light is wide beside what a disc mirrors of it: about a lobe's own (PI alpha^2, alpha .1).
+const WIDE_SR: f32 = 0.03;
 
 struct LightSample {
     direction: vec3f,
@@ -101,13 +103,14 @@ fn see(origin: vec3f, direction: vec3f, square: vec2f, seed: u32, index: u32) {
         below.kind = KIND_NOWHERE;
     }
     var share = first.carried;
-    if (only_lights_light(first.place)) {
+    if (only_lights_light(first.place) && first.place.cloth.thread.part != PART_SOLID) {
         // What the room throws back on threads is smooth beside their texture: every other sample asks for all of it.
         if (odd_bits(index)) {
             return;
         }
         share *= 2.0;
     }
+    let mirrored = chosen_by_lobe(first.place);
     // Looking at lights is all but free of noise and takes most of the rays; what bounces is
     // neither. So several paths go on from here, on the net of `branches` times as many samples.
     for (var branch = 0u; branch < branches; branch++) {
@@ -129,7 +132,10 @@ fn see(origin: vec3f, direction: vec3f, square: vec2f, seed: u32, index: u32) {
             if (only_lights_light(first.place) && near) {
                 to_lights = vec3f(0.0);
             }
-            walk(from_here, leave(from_here, first.place.facet, s.direction), s.direction, throughput, to_lights, s.pdf, seed, number);
+            // What is dark behind a sheet is compared with itself alone: paths from there end no sooner than from what is light.
+            let whole = select(1.0, clamp(largest(throughput), 1e-3, 1.0), HAS_SHEETS && first.passes > 0u);
+            let begun = Begun(from_here, leave(from_here, first.place.facet, s.direction), s.direction, throughput, to_lights, s.pdf, whole, mirrored);
+            walk(begun, seed, number);
         }
     }
 }
@@ -164,7 +170,7 @@ fn first_place(start: vec3f, direction: vec3f, seed: u32, index: u32) -> FirstPl
         let reach = select(hit.t, 1e30, hit.triangle == NOTHING);
         let lit = nearest_emitter(origin, direction, reach, p.emitter_count);
         if (lit.emitter != NOTHING) {
-            meet_emitter(lit, start, direction, vec3f(carried), 0.0, 0u, travelled);
+            meet_emitter(lit, start, direction, vec3f(carried), 0.0, false, false, travelled);
             describe(vec3f(1.0), -direction, travelled + lit.t);
             break;
         }
@@ -175,10 +181,10 @@ fn first_place(start: vec3f, direction: vec3f, seed: u32, index: u32) -> FirstPl
         let across_mm = 1000.0 * p.pixel_rad * (travelled + hit.t);
         let place = place_of(hit, direction, across_mm, draw_plain(seed, index, 7u).x);
         if (HAS_SHEETS && place.material.straight > 0.0) {
-            // Numbers of its own for every sheet, or what two let through would not multiply.
-            var chance = draw_net(seed, index, 6u).x;
+            // Numbers of its own for every sheet, here and in `walk`, or what two let through would not multiply.
+            var chance = draw_net(seed, index, 9u).x;
             if (passes > 0u) {
-                chance = draw_plain(seed, index, 6u + (passes << 16u)).x;
+                chance = draw_plain(seed, index, 9u + (passes << 16u)).x;
             }
             if (chance < place.material.straight && passes < 32u) {
                 origin = leave(place.point_on_facet, place.facet, direction);
@@ -213,23 +219,37 @@ fn receptor_path(which: u32, index: u32) {
     // No pixel shares its square: the best net of two dimensions.
     gather_each(place, vec3f(1.0), draw_net(seed, index, 3u), seed, index);
     let s = place_scatter(place, 0.5, draw_net(seed, index, 4u));
-    walk(r.position, r.position, s.direction, s.weight, s.weight, s.pdf, seed, index);
+    walk(Begun(r.position, r.position, s.direction, s.weight, s.weight, s.pdf, 1.0, false), seed, index);
 }
 
-// Follows a path from its first place `before` on: a ray from `start` whose direction was chosen
-// with density `pdf_before`; `to_lights` is what it carries of lights that it meets at once.
-fn walk(
-    before: vec3f, start: vec3f, toward: vec3f, carried: vec3f, to_lights: vec3f, pdf_before: f32, seed: u32, index: u32,
-) {
+// A path's way out of its first place.
+struct Begun {
+    // The place, and where the ray starts.
+    from_here: vec3f,
+    start: vec3f,
+    direction: vec3f,
+    // What it carries, and what of that lights count for that it meets at once.
+    throughput: vec3f,
+    to_lights: vec3f,
+    // Density with which its direction was chosen.
+    pdf: f32,
+    // What its strength is measured by where chance ends it.
+    whole: f32,
+    // Whether lights were looked at by the lobe of the place (`chosen_by_lobe`).
+    mirrored: bool,
+}
+
+// Follows a path from its first place on.
+fn walk(begun: Begun, seed: u32, index: u32) {
     let p = params();
-    var origin = start;
-    var direction = toward;
-    var throughput = carried;
-    var pdf = pdf_before;
+    var origin = begun.start;
+    var direction = begun.direction;
+    var throughput = begun.throughput;
+    var pdf = begun.pdf;
     var depth = 1u;
     var travelled = 0.0;
     var passes = 0u;
-    var last = before;
+    var last = begun.from_here;
     if (p.bounce_limit == 0u) {
         return;
     }
@@ -240,9 +260,9 @@ fn walk(
         if (lit.emitter != NOTHING) {
             var light = throughput;
             if (depth == 1u) {
-                light = to_lights;
+                light = begun.to_lights;
             }
-            meet_emitter(lit, last, direction, light, pdf, depth, travelled);
+            meet_emitter(lit, last, direction, light, pdf, depth == 1u, begun.mirrored, travelled);
             break;
         }
         if (hit.triangle == NOTHING) {
@@ -294,7 +314,7 @@ fn walk(
             break;
         }
         if (depth > p.bounces_before_roulette) {
-            let survive = min(strength, 0.95);
+            let survive = min(strength / begun.whole, 0.95);
             let chance = draw_plain(seed, index, dimension + 3u).x;
             if (chance >= survive) {
                 break;
@@ -316,7 +336,7 @@ fn walk(
 // (power heuristic, Veach 1997). The density of a resampled choice has no closed form, so
 // both sides use the density of its candidates instead: any agreed function keeps the sum right.
 fn meet_emitter(
-    lit: EmitterHit, last: vec3f, direction: vec3f, throughput: vec3f, pdf: f32, depth: u32, travelled: f32,
+    lit: EmitterHit, last: vec3f, direction: vec3f, throughput: vec3f, pdf: f32, first: bool, mirrored: bool, travelled: f32,
 ) {
     let e = load_emitter(lit.emitter);
     let l = emitter_luminance(e, lit.place, lit.normal, -direction);
@@ -326,7 +346,7 @@ fn meet_emitter(
     var weight = 1.0;
     if (pdf > 0.0) {
         let from_last = EmitterHit(lit.t + travelled, lit.emitter, lit.place, lit.normal);
-        let other = emitter_pdf(e, last, from_last, direction) * light_effort(e, depth == 1u);
+        let other = emitter_pdf(e, last, from_last, direction) * light_effort(e, first, mirrored, last);
         weight = power_weight(pdf, other);
     }
     deposit(e.layer, throughput * (l * weight));
@@ -337,22 +357,36 @@ fn power_weight(mine: f32, other: f32) -> f32 {
     return 1.0 / (1.0 + ratio * ratio);
 }
 
-fn light_effort(e: Emitter, first: bool) -> f32 {
-    return select(1.0, f32(e.candidates), first);
+fn light_effort(e: Emitter, first: bool, mirrored: bool, from_here: vec3f) -> f32 {
+    return select(1.0, f32(candidates_from(e, mirrored, from_here)), first);
+}
+
+// Whether a first place mirrors so sharply that a place on a light is best chosen by its lobe.
+fn chosen_by_lobe(place: Place) -> bool {
+    return (HAS_LEATHER || HAS_SEQUINS) && place.kind == KIND_SURFACE && place.cloth.near > 0.0 && place.top_chance > 0.0;
+}
+
+// Candidates on a light at a first place: its own number, or a lattice where it is wide and mirrored.
+fn candidates_from(e: Emitter, mirrored: bool, from_here: vec3f) -> u32 {
+    let away = e.centre - from_here;
+    if (mirrored && e.area_sqm > WIDE_SR * dot(away, away)) {
+        return SIDE * SIDE;
+    }
+    return e.candidates;
 }
 
 // At the first place: every light, each with a shadow ray. `square` is where on them.
 fn gather_each(place: Place, throughput: vec3f, square: vec2f, seed: u32, index: u32) {
     let count = params().emitter_count;
-    let within = draw_net(seed, index, 5u);
+    let mirrored = chosen_by_lobe(place);
     for (var i = 0u; i < count; i++) {
         let e = load_emitter(i);
         // The same nets for all lights, turned on the torus.
         let shift = vec2f(0.618033989, 1.236067977) * f32(i);
         let turned = torus(square + shift);
         var chosen = LightSample(vec3f(0.0), 0.0, 0.0, 0.0, i, 0.0);
-        if (HAS_CHOICES && e.candidates > 1u) {
-            chosen = choose_place(e, i, place, turned, torus(within + shift));
+        if ((HAS_CHOICES || HAS_LEATHER || HAS_SEQUINS) && candidates_from(e, mirrored, place.point) > 1u) {
+            chosen = choose_place(e, i, place, turned, torus(draw_net(seed, index, 5u) + shift), mirrored);
         } else {
             chosen = look_at(e, i, place, turned);
             if (chosen.luminance > 0.0) {
@@ -360,7 +394,7 @@ fn gather_each(place: Place, throughput: vec3f, square: vec2f, seed: u32, index:
             }
         }
         if (chosen.weight > 0.0) {
-            light_up(place, e, chosen, throughput, true);
+            light_up(place, e, chosen, throughput, true, mirrored);
         }
     }
 }
@@ -371,8 +405,8 @@ const SIDE: u32 = 3u;
 // One place of a face out of a lattice of candidates, each with the chance of the light it would bring
 // (resampled importance sampling; Talbot 2005). `within` sets the lattice, `square` chooses on it by
 // its columns' and rows' sums, so that neighbours in the net are neighbours on the face and
-// penumbrae keep their strata.
-fn choose_place(e: Emitter, which: u32, place: Place, square: vec2f, within: vec2f) -> LightSample {
+// penumbrae keep their strata. Where a place mirrors, the chance goes by its lobe.
+fn choose_place(e: Emitter, which: u32, place: Place, square: vec2f, within: vec2f, mirrored: bool) -> LightSample {
     var share = array<f32, 9>();
     var sum = 0.0;
     for (var k = 0u; k < SIDE * SIDE; k++) {
@@ -380,7 +414,13 @@ fn choose_place(e: Emitter, which: u32, place: Place, square: vec2f, within: vec
         let c = look_at(e, which, place, spot);
         var light = 0.0;
         if (c.luminance > 0.0) {
-            light = c.luminance * place_response(place, c.direction) / c.pdf;
+            var response = 0.0;
+            if (mirrored) {
+                response = place_pdf(place, c.direction);
+            } else {
+                response = place_response(place, c.direction);
+            }
+            light = c.luminance * response / c.pdf;
         }
         share[k] = light;
         sum += light;
@@ -445,7 +485,7 @@ fn gather_one(place: Place, throughput: vec3f, seed: u32, index: u32, depth: u32
     }
     if (chosen_target > 0.0) {
         chosen.weight = sum / chosen_target;
-        light_up(place, load_emitter(chosen.emitter), chosen, throughput, false);
+        light_up(place, load_emitter(chosen.emitter), chosen, throughput, false, false);
     }
 }
 
@@ -473,7 +513,7 @@ fn side_of(place: Place, near: bool) -> vec3f {
     return place.point_on_facet;
 }
 
-fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: bool) {
+fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: bool, mirrored: bool) {
     // Of hair both at once: its lobes are what takes time.
     let hair = HAS_HAIR && place.kind == KIND_SURFACE && place.material.top == TOP_HAIR;
     var strand = StrandLight(vec3f(0.0), 0.0);
@@ -499,9 +539,9 @@ fn light_up(place: Place, e: Emitter, s: LightSample, throughput: vec3f, first: 
     }
     var weight = 1.0;
     if (hair) {
-        weight = power_weight(s.pdf * light_effort(e, first), strand.pdf);
+        weight = power_weight(s.pdf * light_effort(e, first, mirrored, place.point), strand.pdf);
     } else if (!(near && only_lights_light(place))) {
-        weight = power_weight(s.pdf * light_effort(e, first), place_pdf(place, s.direction));
+        weight = power_weight(s.pdf * light_effort(e, first, mirrored, place.point), place_pdf(place, s.direction));
     }
     value *= weight;
     if (HAS_SKIN && place.under != NOTHING && first) {

@@ -43,6 +43,9 @@ struct Place {
     material: Material,
 }
 
+// GGX alpha from which on a coat mirrors lights so broadly that they are found by looking at them alone.
+const BROAD_COAT_ALPHA: f32 = 0.2;
+
 struct Scatter {
     // World direction.
     direction: vec3f,
@@ -321,7 +324,13 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
         );
         let toward_eye = to_local(frame, -direction);
         cloth = cloth_at(m.cloth, at_mm, toward_eye, footprint_mm / root(max(toward_eye.z, 0.05)), start, footprint_mm < FAR_OFF_MM);
+        let whole = m.straight;
         m = cloth_material(m, cloth, toward_eye.z);
+        if (HAS_SHEETS && whole > 0.0 && cloth.near > 0.0 && cloth.near < 1.0) {
+            let fade = sheer_fade(cloth, cloth_straight(whole, toward_eye.z));
+            m.straight = fade.x;
+            cloth.veil = fade.y;
+        }
     }
     let out = to_local(frame, -direction);
     let top_out = top_albedo(m, out.z);
@@ -334,7 +343,7 @@ fn place_of(hit: Hit, direction: vec3f, footprint_mm: f32, start: f32) -> Place 
         top_chance = 0.9;
     }
     if (HAS_CLOTH && m.cloth != NOTHING) {
-        top_chance = load_texel(m.cloth + 7u).w;
+        top_chance = cloth_mirror_chance(cloth, out);
     }
     var cell = NOTHING;
     if (HAS_FLATS && m.bounce != NOTHING && side > 0.0) {
@@ -424,6 +433,34 @@ fn cloth_material(whole: Material, c: Cloth, cosine: f32) -> Material {
         m.straight = mix(cloth_straight(m.straight, cosine), open, c.near);
     }
     return m;
+}
+
+// A sheer that fades, its threads still seen: what passes straight at one place (x), and the far view's share there (y).
+// Of what passes on average, `through`, gaps take most and threads what is left; of the far view the other way
+// round, so that both come to their shares over all places. Were each place given the mean, a gap would keep a rare
+// chance of being cloth, which made half of chiffon's noise.
+fn sheer_fade(c: Cloth, through: f32) -> vec2f {
+    let left = 1.0 - c.near;
+    if (c.thread.part == PART_GAP) {
+        return vec2f(1.0 - left * left * (1.0 - through), left * left);
+    }
+    return vec2f(left * left * through, left * (1.0 + c.near * through / max(1.0 - through, 0.05)));
+}
+
+// Chance of following the mirror's lobe of a cloth. Where threads are seen apart, what is not solid mirrors nothing;
+// a metal mirrors all; and of a broad coat lights are found by looking at them alone, as of threads.
+fn cloth_mirror_chance(c: Cloth, out: vec3f) -> f32 {
+    let chance = load_texel(c.first + 7u).w;
+    if (c.near <= 0.5 || chance == 0.0) {
+        return chance;
+    }
+    if (c.thread.part != PART_SOLID) {
+        return 0.0;
+    }
+    if (load_texel(c.first + 4u).x < 0.0) {
+        return select(chance, 0.98, dot(c.mirror, out) > 0.1);
+    }
+    return select(chance, 0.0, c.alpha > BROAD_COAT_ALPHA);
 }
 
 // Normal map over cloth coordinates in cm, x along u, y along v, repeated; bilinear.
