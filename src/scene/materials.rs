@@ -188,9 +188,8 @@ fn top_albedo(m: &Material, cosine: f32, strength: f32) -> f32 {
     };
     let k = Lobe;
     let mut sum = 0.0_f64;
-    // Left and right of the plane that it is seen in are alike: half of the directions do.
     for i in 0..SIDE {
-        for j in 0..SIDE / 2 {
+        for j in 0..SIDE {
             let u = (i as f32 + 0.5) / SIDE as f32;
             let v = (j as f32 + 0.5) / SIDE as f32;
             let square = KernelVec2 { x: u, y: v };
@@ -224,7 +223,7 @@ fn top_albedo(m: &Material, cosine: f32, strength: f32) -> f32 {
             }
         }
     }
-    (sum / (SIDE * SIDE / 2) as f64) as f32 * strength
+    (sum / (SIDE * SIDE) as f64) as f32 * strength
 }
 
 /// The kernels' lobes without a scene: nothing is loaded, nothing is hit.
