@@ -28,8 +28,8 @@ fn light(off: f32, around: f32) -> Vec<V> {
         .collect()
 }
 
-/// Luminance of each place of the patch, over the cosine to the light, and the share of it that is near.
-fn values(made: &Made, out: V, light: &[V], px_per_mm: f32) -> (Vec<f64>, f64) {
+/// Luminance of each place of the patch, over the cosine to the light.
+fn values(made: &Made, out: V, light: &[V], px_per_mm: f32) -> Vec<f64> {
     let k = made.bare();
     let spots = places(PLACES, PATCH_MM);
     let look = |i: usize| {
@@ -40,8 +40,7 @@ fn values(made: &Made, out: V, light: &[V], px_per_mm: f32) -> (Vec<f64>, f64) {
         let toward = light[i % light.len()];
         luminance(k.cloth_value(look(i), out, toward)) / f64::from(toward.z)
     };
-    let all = (0..PLACES).into_par_iter().map(value).collect();
-    (all, f64::from(look(0).near))
+    (0..PLACES).into_par_iter().map(value).collect()
 }
 
 fn mean(values: &[f64]) -> f64 {
@@ -65,21 +64,21 @@ const NAMES: [&str; 13] = [
     "wool-suiting",
 ];
 
-/// What a patch may change by, of what it is at 40 px/mm, beside three standard errors and what is told below. Five stand out:
-/// satin's fibres shine 2 % more once their relief is too fine to be drawn, which the far view knows nothing of; of the
-/// strong textures of denim, suiting and chiffon the far view is known to 2 % alone; loose fibres hide half of the tweed,
-/// and rise out of it, of which the law for all of them knows nothing.
+/// What a patch may change by, of what it is at 40 px/mm, beside three standard errors. Where it is more than a hundredth:
+/// satin's fibres shine 2 % more once their relief is too fine to be drawn, and its highlight is narrower than the far
+/// table is fine; what is seen at a slant of the strong textures of plain cotton, gingham, denim and suiting the far
+/// view knows to 2 % alone, as it does the gaps of chiffon; loose fibres hide half of the tweed, and rise out of it, of
+/// which the law for all of them knows nothing.
 fn most_change(name: &str) -> f64 {
     match name {
-        "silk-satin" | "denim" | "wool-suiting" => 0.025,
-        "chiffon" | "herringbone-tweed" => 0.015,
+        "silk-satin" | "denim" | "wool-suiting" | "cotton-plain" | "gingham" | "chiffon"
+        | "herringbone-tweed" => 0.025,
+        "single-jersey" => 0.015,
         _ => 0.01,
     }
 }
 
-/// The far view is the same both ways round; near, a place seen from one side and lit from the other is not quite what
-/// it is the other way round (tests/cloth.rs holds that). So on the way to far a patch goes half of that way, no more
-/// and no less.
+/// Nothing is taken off: near is raised for each pair of directions so that it is as bright as the far view is.
 #[test]
 fn a_patch_stays_as_bright_from_near_to_far() {
     let mut faults = Vec::new();
@@ -97,27 +96,24 @@ fn a_patch_stays_as_bright_from_near_to_far() {
                 direction(30.0, 250.0),
                 light(25.0, 40.0),
             ),
+            (
+                "straight, light 75° off",
+                direction(0.0, 0.0),
+                light(75.0, 160.0),
+            ),
         ] {
-            let (near, _) = values(&made, out, &light, PIXELS_PER_MM[0]);
-            let back = mean(&turned(&made, out, &light));
+            let near = values(&made, out, &light, PIXELS_PER_MM[0]);
             let bright = mean(&near);
-            let half = 0.5 * (back / bright - 1.0);
-            let mut line = format!("{name:18} {which:24} half {:+.1}", 100.0 * half);
+            let mut line = format!("{name:18} {which:24}");
             for px in PIXELS_PER_MM {
-                let (values, share) = values(&made, out, &light, px);
+                let values = values(&made, out, &light, px);
                 let moved: Vec<f64> = values.iter().zip(&near).map(|(v, n)| v - n).collect();
                 let squares: Vec<f64> = moved.iter().map(|m| m * m).collect();
                 let change = mean(&moved) / bright;
                 let variance = (mean(&squares) - mean(&moved).powi(2)).max(0.0);
                 let error = (variance / PLACES as f64).sqrt() / bright;
-                let rest = change - half * (1.0 - share);
-                line += &format!(
-                    " {:+.1}({:+.1})±{:.1}",
-                    100.0 * change,
-                    100.0 * rest,
-                    100.0 * error
-                );
-                if rest.abs() > most_change(name) + 3.0 * error {
+                line += &format!(" {:+.1}±{:.1}", 100.0 * change, 100.0 * error);
+                if change.abs() > most_change(name) + 3.0 * error {
                     faults.push(format!("{name}, {which}, {px} px/mm: {change:+.3}"));
                 }
             }
@@ -125,17 +121,4 @@ fn a_patch_stays_as_bright_from_near_to_far() {
         }
     }
     assert!(faults.is_empty(), "{faults:#?}");
-}
-
-/// The patch at 40 px/mm seen from where the lights are, and lit from where it was seen.
-fn turned(made: &Made, out: V, light: &[V]) -> Vec<f64> {
-    let k = made.bare();
-    let spots = places(PLACES, PATCH_MM);
-    let value = |i: usize| {
-        let from = light[i % light.len()];
-        let start = (i as f32 * 0.414_213_6) % 1.0;
-        let cloth = made.at(spots[i], from, 1.0 / PIXELS_PER_MM[0], start);
-        luminance(k.cloth_value(cloth, from, out)) / f64::from(out.z)
-    };
-    (0..PLACES).into_par_iter().map(value).collect()
 }

@@ -21,8 +21,8 @@
 //   9, 11 of a pile: mean squares of its fibres' x, y, z; mean products xy, xz, yz
 //  13 mean colour that `cloth_tint` finds, 1 where a solid's mirror lobe is kept far off, 2 for a pile
 //  14 width of a pixel on the cloth at which its structure is gone (mm)
-// The far tables: for each direction what light let in is to be raised by (`cloth_gain`), then for each pair
-// of directions colour and the lobes' share.
+// The far tables: for each direction what tells what light let in is to be raised by (`cloth_raise`), then for each pair
+// of directions colour and the lobes' share, then for each pair what near is raised by (`cloth_pair`), of four lights a texel.
 
 const CLOTH_WOVEN: u32 = 0u;
 const CLOTH_KNIT: u32 = 1u;
@@ -37,6 +37,8 @@ const CLOTH_MAPS: u32 = 8u;
 // Nodes along each side of the far table's grid of directions.
 const FAR_SIDE: u32 = 9u;
 const FAR_NODES: u32 = 81u;
+// Least that faces are taken to meet of straight light, over what the flat cloth would.
+const LEAST_MET: f32 = 0.4;
 // Share below which near or far view is left out of their mixture.
 const FADE_END: f32 = 0.01;
 // Most steps of a shadow's march over the threads, and how many of them a pitch is worth.
@@ -359,7 +361,7 @@ fn cloth_value_under(c: Cloth, out: vec3f, toward: vec3f, falls: Falls) -> vec3f
         if (HAS_FIBRES && c.loose.share > 0.0) {
             value = mix(value, hair_value(c.first, c.loose.colour, c.loose.fibre, out, toward), c.loose.share);
         }
-        value *= c.near;
+        value *= c.near * cloth_pair(c.first, out, toward);
     }
     if (c.near < 1.0) {
         value += far_value(c.first, c.tint, out, toward) * c.veil;
@@ -393,7 +395,36 @@ fn cloth_falls(gain: vec4f, side: f32, clear: f32) -> Falls {
 // the directions leaves the cloth as it is; even light gives what it gave. w: what comes straight to a place on
 // average, raised.
 fn cloth_gain(first: u32, toward: vec3f) -> vec4f {
-    return far_row(u32(load_texel(first + 7u).x), far_spot(toward));
+    return cloth_raise(far_row(u32(load_texel(first + 7u).x), far_spot(toward)), toward);
+}
+
+// The same from what is kept of a direction, which is smooth between nodes where gains are not. x: what faces meet of
+// its light, less the cosine, over the sine: toward the horizon faces go on meeting some of what the flat cloth would not.
+// y: what is seen of the cloth from there, times what comes through on average. z: what comes by way of neighbours is
+// raised by. w: how clear the way is on average.
+fn cloth_raise(kept: vec4f, toward: vec3f) -> vec4f {
+    let level = max(toward.z, 1e-3);
+    let met = level + kept.x * root(max(1.0 - level * level, 0.0));
+    let straight = level / max(met, LEAST_MET * level);
+    let even = straight * kept.w;
+    return vec4f(straight, kept.y / (0.45 + 0.55 * even), kept.z, even);
+}
+
+// What near is raised by for a pair of directions, so that on average it is what far off it is: the same both ways round.
+fn cloth_pair(first: u32, out: vec3f, toward: vec3f) -> f32 {
+    let table = u32(load_texel(first + 7u).x) + FAR_NODES + FAR_NODES * FAR_NODES;
+    let a = far_spot(out);
+    let b = far_spot(toward);
+    let low = vec2f(1.0 - b.across, b.across) * (1.0 - b.up);
+    let high = vec2f(1.0 - b.across, b.across) * b.up;
+    let four = vec4f(low, high);
+    let from_node = table + a.node * FAR_NODES + b.node;
+    let up = from_node + FAR_SIDE * FAR_NODES;
+    return mix(
+        mix(dot(load_texel(from_node), four), dot(load_texel(from_node + FAR_NODES), four), a.across),
+        mix(dot(load_texel(up), four), dot(load_texel(up + FAR_NODES), four), a.across),
+        a.up,
+    );
 }
 
 // Value times cosine of one thread, the `side` of it in sight.
@@ -649,7 +680,9 @@ fn far_value(first: u32, tint: vec3f, out: vec3f, toward: vec3f) -> vec3f {
     let high = mix(far_row(up, b), far_row(up + FAR_NODES, b), a.across);
     let rest = mix(low, high, a.up);
     let shape = far_shape(first, out, toward);
-    return (rest.xyz * (INV_PI * shape) * tint + far_lobes(first, tint, out, toward) * rest.w) * toward.z;
+    // The rest is what lobes miss or have too much of.
+    let value = rest.xyz * (INV_PI * shape) * tint + far_lobes(first, tint, out, toward) * rest.w;
+    return max(value, vec3f(0.0)) * toward.z;
 }
 
 // What the table's rest is taken over, since a table that coarse could not follow it: of a pile, a layer of all its

@@ -27,7 +27,7 @@ const HAIRS_MEAN: usize = 4;
 /// Nodes along a side of the far table (`FAR_SIDE` in cloth.wgsl).
 const SIDE: usize = 9;
 /// Cosine to the normal of the shallowest direction that is tabulated.
-const SHALLOWEST: f32 = 0.06;
+const SHALLOWEST: f32 = 0.03;
 /// Variance of slopes, over that of a solid's own facets, up to which its mirror lobe is one lobe from afar;
 /// beyond, its discs mirror each for itself.
 const MOST_MIRROR_SPREAD: f64 = 2.0;
@@ -203,15 +203,24 @@ fn work_out(fabric: &Fabric, laid: Laid, texels: &mut Vec<[f32; 4]>) -> Survey {
     texels.extend([[1.0; 4]; SIDE * SIDE]);
     let seen = Seen::look(texels, first as u32, &survey);
     let gains = texels.len() - SIDE * SIDE;
-    for (texel, gain) in texels[gains..].iter_mut().zip(&seen.gains) {
-        *texel = *gain;
+    for (texel, kept) in texels[gains..].iter_mut().zip(&seen.kept) {
+        *texel = *kept;
     }
+    // Near is asked for before there is a far view: as if it were that already.
+    let far = texels.len();
+    texels.extend([[1.0; 4]; 2 * SIDE.pow(4)]);
     pay(texels, first, &survey);
     if let Some(form) = hairs {
         hairs::settle(texels, laid.first, form, &survey.places);
     }
-    let table = far::table(texels, first as u32, &seen);
-    texels.extend(table);
+    let found = far::table(texels, first as u32, &seen);
+    // Near stays as it is where it never goes far but deep in paths, and of a pile, whose law is the same both ways round.
+    let fades = texels[first + 14][0] < NEVER_FAR_MM && texels[first + 13][3] < 2.0;
+    let rows = found.table.into_iter().chain(found.near);
+    let rows = rows.take(SIDE.pow(4) * if fades { 2 } else { 1 });
+    for (texel, row) in texels[far..].iter_mut().zip(rows) {
+        *texel = row;
+    }
     survey
 }
 

@@ -1,6 +1,7 @@
 //! The far view: what the near view comes to on average, for each pair of directions.
 
 use super::seen::{GAP, KINDS, Seen, kind};
+use super::survey::place;
 use super::{Bare, SIDE, V, vector};
 use crate::scene::kernels::{Kernels, Thread};
 use crate::scene::records::PART_GAP;
@@ -10,21 +11,36 @@ use std::f64::consts::PI;
 
 /// Most, of itself, that a value is changed by along one side of the table against reading along straight lines.
 const MOST_SHARPER: f32 = 0.05;
+/// Places that the brightness of all is taken from.
+const MANY: usize = 65_536;
+/// What near may be raised by.
+const LEAST_RAISE: f32 = 0.5;
+const MOST_RAISE: f32 = 2.0;
+
+/// The far view, and what near is raised by to be that on average.
+pub(super) struct Far {
+    pub table: Vec<[f32; 4]>,
+    pub near: Vec<[f32; 4]>,
+}
 
 /// For each pair of nodes what the near view comes to on average there, less its lobes; and the share of the
 /// lobes that is lit and seen. Made the same both ways round.
-pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4]> {
+pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Far {
     let k = Bare { texels };
     let nodes = &seen.nodes;
     let count = nodes.len();
     let all = AllPlaces::look(&k, first, seen);
+    let steady = against_many(&k, first, seen);
     let one_way: Vec<[f32; 4]> = (0..count * count)
         .into_par_iter()
         .map(|pair| {
             let (o, i) = (pair / count, pair % count);
-            one_way(&k, first, seen, &all, o, i)
+            let [x, y, z, w] = one_way(&k, first, seen, &all, o, i);
+            let [a, b, c, d] = steady;
+            [x * a, y * b, z * c, w * d]
         })
         .collect();
+    let near = raise_near(&one_way, count);
     let white = vector([1.0; 3]);
     let mut table: Vec<[f32; 4]> = (0..count * count)
         .map(|pair| {
@@ -33,7 +49,8 @@ pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4
             let both: [f32; 4] = std::array::from_fn(|n| 0.5 * (one_way[pair][n] + back[n]));
             let lobes = k.far_lobes(Scalar(first), white, nodes[o], nodes[i]);
             let shape = k.far_shape(Scalar(first), nodes[o], nodes[i]).0;
-            let rest = |all: f32, lobe: f32| ((all - lobe * both[3]) * PI as f32 / shape).max(0.0);
+            // Below nothing where the lobes alone are too bright.
+            let rest = |all: f32, lobe: f32| (all - lobe * both[3]) * PI as f32 / shape;
             [
                 rest(both[0], lobes.x),
                 rest(both[1], lobes.y),
@@ -44,10 +61,34 @@ pub(super) fn table(texels: &[[f32; 4]], first: u32, seen: &Seen) -> Vec<[f32; 4
         .collect();
     sharpen(&mut table);
     // Where nothing may fall below nothing, the order of the sides told: even that out.
-    (0..count * count)
+    let table = (0..count * count)
         .map(|pair| {
             let back = pair % count * count + pair / count;
             std::array::from_fn(|n| 0.5 * (table[pair][n] + table[back][n]))
+        })
+        .collect();
+    Far { table, near }
+}
+
+/// What near is to be raised by for each pair of nodes, to be on average what it is both ways round: four lights a texel,
+/// which a light between them is read from (`cloth_pair` in cloth.wgsl).
+fn raise_near(one_way: &[[f32; 4]], count: usize) -> Vec<[f32; 4]> {
+    let bright = |v: [f32; 4]| 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2];
+    let raise = |o: usize, i: usize| {
+        let (here, back) = (
+            bright(one_way[o * count + i]),
+            bright(one_way[i * count + o]),
+        );
+        if here > 0.0 {
+            (0.5 * (1.0 + back / here)).clamp(LEAST_RAISE, MOST_RAISE)
+        } else {
+            1.0
+        }
+    };
+    (0..count * count)
+        .map(|pair| {
+            let (o, i) = (pair / count, pair % count);
+            [i, i + 1, i + SIDE, i + SIDE + 1].map(|i| raise(o, i.min(count - 1)))
         })
         .collect()
 }
@@ -102,6 +143,34 @@ impl AllPlaces {
         let (weights, upward) = nodes.map(each).unzip();
         Self { weights, upward }
     }
+}
+
+/// How much brighter many more places are than those that are looked at, since stripes, streaks and slubs are seldom:
+/// colours by those of threads and by how many there are, the last by how many alone.
+fn against_many(k: &Bare<'_>, first: u32, seen: &Seen) -> [f32; 4] {
+    let add = |sum: [f64; 4], t: Thread| {
+        if t.part == PART_GAP.0 {
+            return sum;
+        }
+        let of = [t.colour.x, t.colour.y, t.colour.z, 1.0];
+        std::array::from_fn(|n| sum[n] + f64::from(of[n]))
+    };
+    let many: Vec<Thread> = (1..=MANY)
+        .into_par_iter()
+        .map(|i| k.thread(first, place(i)))
+        .collect();
+    let many = many.into_iter().fold([0.0; 4], add);
+    let these = seen.places.iter().map(|p| p.cloth.thread);
+    let these = these.fold([0.0; 4], add);
+    let part = seen.places.len() as f64 / MANY as f64;
+    std::array::from_fn(|n| {
+        let ratio = if these[n] > 0.0 {
+            many[n] * part / these[n]
+        } else {
+            1.0
+        };
+        ratio.clamp(0.8, 1.25) as f32
+    })
 }
 
 /// What is seen from one node under light from another, over the cosine to the light: colour, share of the lobes.
@@ -204,7 +273,8 @@ fn sharpen(table: &mut [[f32; 4]]) {
             let (low, here, high) = (before[n - stride], before[n], before[n + stride]);
             *texel = std::array::from_fn(|i| {
                 let bend = (low[i] - 2.0 * here[i] + high[i]) / 12.0;
-                here[i] - bend.clamp(-MOST_SHARPER * here[i], MOST_SHARPER * here[i])
+                let most = MOST_SHARPER * here[i].abs();
+                here[i] - bend.clamp(-most, most)
             });
         }
     }

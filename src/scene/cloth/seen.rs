@@ -4,7 +4,7 @@ use super::survey::Survey;
 use super::{Bare, SIDE, V, node_direction, start_of};
 use crate::scene::kernels::{Cloth, Kernels, Thread};
 use crate::scene::records::*;
-use naga_rust_rt::{Scalar, Vec2};
+use naga_rust_rt::{Scalar, Vec2, Vec4};
 use rayon::prelude::*;
 use std::ops::Range;
 
@@ -27,6 +27,8 @@ const TURNS: [f32; 2] = [0.7, 1.4];
 pub(super) const KINDS: usize = LEVELS * (TURNS.len() + 1);
 /// Threads met from below that are kept of each node.
 const MOST_UNDERSIDES: usize = 96;
+/// Cosine from which on a node is the one straight up.
+const ALL_BUT_UP: f32 = 0.999;
 /// What light may be raised by.
 const LEAST_GAIN: f64 = 0.4;
 const MOST_GAIN: f64 = 2.5;
@@ -35,7 +37,9 @@ const MOST_GAIN: f64 = 2.5;
 pub(super) struct Seen {
     pub nodes: Vec<V>,
     pub places: Vec<Place>,
-    /// For each node what light let in is to be raised by (`cloth_gain` in cloth.wgsl).
+    /// For each node what tells what light let in is to be raised by (`cloth_raise` in cloth.wgsl).
+    pub kept: Vec<[f32; 4]>,
+    /// What that is.
     pub gains: Vec<[f32; 4]>,
     /// For each node the share of lines of sight that meet a thread from above, by its kind.
     pub faces: Vec<[f64; KINDS]>,
@@ -110,15 +114,23 @@ impl Seen {
         for p in &mut places {
             p.level = level_of(&steps, p.bare);
         }
+        let threads = |places: &[Place]| places.iter().filter(|p| p.level != GAP).count() as f64;
+        let cover = threads(&places) / places.len() as f64;
         let met: Vec<Met> = nodes
             .par_iter()
             .enumerate()
             .map(|(n, &out)| {
                 let part = cut(places.len(), SIGHT_PARTS, n % SIDE + 2 * (n / SIDE));
-                meet(&k, first, &places[part], &steps, &nodes, out)
+                let part = &places[part];
+                let mut met = meet(&k, first, part, &steps, &nodes, out);
+                // As many threads as all places have: this part has somewhat more or fewer.
+                let fair = cover * part.len() as f64 / threads(part).max(1.0);
+                met.faces = met.faces.map(|f| f * fair);
+                met
             })
             .collect();
         let mut seen = Self {
+            kept: Vec::new(),
             gains: Vec::new(),
             faces: met.iter().map(|m| m.faces).collect(),
             below: met.iter().map(|m| m.below).collect(),
@@ -128,7 +140,15 @@ impl Seen {
         };
         let around: Vec<f64> = met.iter().map(|m| m.around).collect();
         seen.undersides = met.into_iter().map(|m| m.undersides).collect();
-        seen.gains = seen.raise(&k, sheer, &around);
+        let kept = seen.raise(&k, sheer, &around);
+        let both = kept.iter().zip(&seen.nodes);
+        seen.gains = both
+            .map(|(&[x, y, z, w], &d)| {
+                let gain = k.cloth_raise(Vec4 { x, y, z, w }, d);
+                [gain.x, gain.y, gain.z, gain.w]
+            })
+            .collect();
+        seen.kept = past_the_rim(&seen.nodes, kept);
         seen
     }
 
@@ -137,28 +157,42 @@ impl Seen {
         self.faces[node].iter().sum::<f64>() + self.below[node]
     }
 
-    /// What all light let in is to be raised by.
+    /// What tells what all light let in is to be raised by.
     fn raise(&self, k: &Bare<'_>, sheer: bool, around: &[f64]) -> Vec<[f32; 4]> {
         let n = self.places.len() as f64;
         let is_thread = |p: &&Place| p.bare.part != PART_GAP.0;
-        let straight: Vec<f64> = (0..self.nodes.len())
+        // Of light from each direction what faces meet, over what they would if nothing stood in its way; and how clear
+        // the way is on average.
+        let (met, clear): (Vec<f64>, Vec<f64>) = (0..self.nodes.len())
             .map(|d| {
                 let toward = self.nodes[d];
-                let of = |p: &Place| f64::from(p.area(k, toward) * p.open[d]);
-                let (met, all) = if sheer {
-                    let met: f64 = self.places.iter().filter(is_thread).map(of).sum();
-                    (met, self.faces[d].iter().sum())
+                let area = |p: &Place| f64::from(p.area(k, toward));
+                let of = |p: &Place| area(p) * f64::from(p.open[d]);
+                let faces = || self.places.iter().filter(|p| !sheer || is_thread(p));
+                let all = if sheer {
+                    self.faces[d].iter().sum()
                 } else {
-                    (self.places.iter().map(of).sum(), 1.0 - self.below[d])
+                    1.0 - self.below[d]
                 };
-                held(all * n * f64::from(toward.z) / met.max(1e-9))
+                let (bare, met): (f64, f64) = (faces().map(area).sum(), faces().map(of).sum());
+                (met / (n * f64::max(all, 1e-9)), met / bare.max(1e-9))
+            })
+            .unzip();
+        let slant: Vec<f64> = (0..self.nodes.len())
+            .map(|d| {
+                let level = f64::from(self.nodes[d].z);
+                (met[d] - level) / (1.0 - level * level).sqrt().max(1e-3)
             })
             .collect();
+        let straight = |d: usize| {
+            let level = f64::from(self.nodes[d].z);
+            level / met[d].max(f64::from(LEAST_MET.0) * level)
+        };
         let through: Vec<f64> = (0..self.nodes.len())
             .map(|d| {
                 let threads = self.places.iter().filter(is_thread);
                 let sum: f64 = threads
-                    .map(|p| 0.45 + 0.55 * straight[d] * f64::from(p.clear[d]))
+                    .map(|p| 0.45 + 0.55 * straight(d) * f64::from(p.clear[d]))
                     .sum();
                 sum / n
             })
@@ -181,11 +215,18 @@ impl Seen {
                 } else {
                     1.0
                 };
-                let toward = self.nodes[d];
-                let area = |p: &Place| f64::from(p.area(k, toward));
-                let area: f64 = self.places.iter().map(area).sum();
-                let clear = held(n * f64::from(toward.z) / area.max(1e-9));
-                [straight[d], held(through), held(around), clear].map(|g| g as f32)
+                let even = 0.45 + 0.55 * straight(d) * clear[d];
+                let slant = if self.nodes[d].z > ALL_BUT_UP {
+                    // Straight up there is no slant: that of the directions around.
+                    [d - 1, d + 1, d - SIDE, d + SIDE]
+                        .map(|b| slant[b])
+                        .iter()
+                        .sum::<f64>()
+                        / 4.0
+                } else {
+                    slant[d]
+                };
+                [slant, held(through) * even, held(around), clear[d]].map(|g| g as f32)
             })
             .collect()
     }
@@ -196,6 +237,32 @@ impl Seen {
         let [u, v] = [toward % SIDE, toward / SIDE];
         cut(self.places.len(), PARTS, x + 2 * y + 3 * u + 5 * v)
     }
+}
+
+/// Nodes outside the disk of directions hold what is read toward the rim from within: there what is kept goes on as it
+/// does, on average, in the disk's outer half.
+fn past_the_rim(nodes: &[V], mut kept: Vec<[f32; 4]>) -> Vec<[f32; 4]> {
+    let side = |n: usize| 2.0 * n as f64 / (SIDE - 1) as f64 - 1.0;
+    // How far out a node is, and how far out its direction.
+    let out: Vec<[f64; 2]> = (0..nodes.len())
+        .map(|n| {
+            let (x, y) = (side(n % SIDE), side(n / SIDE));
+            [(x * x + y * y).sqrt(), f64::from(1.0 - nodes[n].z).sqrt()]
+        })
+        .collect();
+    let outer: Vec<usize> = (0..nodes.len()).filter(|&n| out[n][1] > 0.7).collect();
+    let mean =
+        |f: &dyn Fn(usize) -> f64| outer.iter().map(|&n| f(n)).sum::<f64>() / outer.len() as f64;
+    let middle = mean(&|n| out[n][1]);
+    let spread = mean(&|n| (out[n][1] - middle).powi(2));
+    for c in 0..4 {
+        let slope = mean(&|n| (out[n][1] - middle) * f64::from(kept[n][c])) / spread;
+        for (kept, [at, of]) in kept.iter_mut().zip(&out) {
+            let on = kept[c] + (slope * (at - of)) as f32;
+            kept[c] = if c == 0 { on } else { on.max(0.0) };
+        }
+    }
+    kept
 }
 
 /// One of so many equal parts, counted around.

@@ -56,13 +56,14 @@ pub struct Family {
 
 /// The places that are looked at: the plane's most even additive sequence (Roberts 2018, the plastic number).
 pub(super) fn places() -> Vec<[f32; 2]> {
-    (1..=PLACES)
-        .map(|i| {
-            let u = (i as f64 * 0.754_877_666_246_692_8) % 1.0;
-            let v = (i as f64 * 0.569_840_290_998_053_2) % 1.0;
-            [(u * PIECE_MM) as f32, (v * PIECE_MM) as f32]
-        })
-        .collect()
+    (1..=PLACES).map(place).collect()
+}
+
+/// One of the places, counted from 1, without end.
+pub(super) fn place(i: usize) -> [f32; 2] {
+    let u = (i as f64 * 0.754_877_666_246_692_8) % 1.0;
+    let v = (i as f64 * 0.569_840_290_998_053_2) % 1.0;
+    [(u * PIECE_MM) as f32, (v * PIECE_MM) as f32]
 }
 
 /// Looks at the cloth whose record starts at `first`.
