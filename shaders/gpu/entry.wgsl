@@ -20,10 +20,13 @@ struct Job {
     pass_samples: u32,
     done: u32,
     pixels: u32,
-    spare_a: u32,
-    spare_b: u32,
+    // Blocks of 8 x 8 pixels in a row of blocks, where only some are asked for; otherwise 0.
+    block_columns: u32,
+    spare: u32,
     // The layers' weights in the mix.
     mix: array<vec4f, 16>,
+    // The blocks asked for, a bit to each, from the one that holds the band's first pixel.
+    chosen: array<vec4u, 128>,
 }
 
 // Receptors to a dispatch.
@@ -42,6 +45,9 @@ const SEEN_WORDS: u32 = 12u;
 @compute @workgroup_size(8, 8)
 fn render(@builtin(global_invocation_id) id: vec3u) {
     if (id.x >= job.width || id.y >= job.rows) {
+        return;
+    }
+    if (job.block_columns != 0u && !is_chosen(id.x, job.first_row + id.y)) {
         return;
     }
     let words = 3u * job.layer_count;
@@ -93,6 +99,12 @@ fn render(@builtin(global_invocation_id) id: vec3u) {
     gathered[seen + 7u] = bitcast<u32>(seen_met);
     gathered[seen + 8u] = rays;
     gathered[seen + 9u] = refused;
+}
+
+// Whether a pixel of the picture belongs to a block that is asked for.
+fn is_chosen(x: u32, row: u32) -> bool {
+    let block = (row / 8u - job.first_row / 8u) * job.block_columns + x / 8u;
+    return ((job.chosen[block / 128u][block / 32u % 4u] >> (block % 32u)) & 1u) != 0u;
 }
 
 // The samples of the pass in work, mixed.

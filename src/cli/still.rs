@@ -15,7 +15,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::take::{Take, bounce_pays};
-use swatchlight::render::driver::{Goal, Progress, render};
+use swatchlight::render::driver::{Goal, Progress};
+use swatchlight::render::even::{Evened, render_evenly};
 use swatchlight::render::executor::{Executor, ExecutorError};
 use swatchlight::render::film::Film;
 use swatchlight::render::steady::fill_empty_rows;
@@ -31,6 +32,7 @@ struct Report {
     width: u32,
     height: u32,
     samples_per_pixel: u32,
+    most_samples_per_pixel: u32,
     relative_error: Option<f64>,
     goal_met: bool,
     interrupted: bool,
@@ -108,6 +110,7 @@ pub fn still(run: &StillRun, voice: &Arc<Voice>) -> Result<Exit, Failure> {
             width: shape.width,
             height: shape.height,
             samples_per_pixel: reached.samples,
+            most_samples_per_pixel: reached.most_samples,
             relative_error: reached.relative_error,
             goal_met,
             interrupted: interrupt.asked(),
@@ -149,8 +152,13 @@ fn summary(
         Some(want) if !goal_met => format!(" (not the {} asked for)", words::percent(want)),
         _ => String::new(),
     };
+    let most = if reached.most_samples > reached.samples {
+        format!(" (up to {} where it is noisiest)", reached.most_samples)
+    } else {
+        String::new()
+    };
     format!(
-        "{}: {} x {} pixels, {}{noise}{short}, {}\n",
+        "{}: {} x {} pixels, {}{most}{noise}{short}, {}\n",
         run.out.display(),
         shape.width,
         shape.height,
@@ -163,6 +171,8 @@ fn summary(
 #[derive(Debug, Clone, Copy)]
 pub struct Reached {
     pub samples: u32,
+    /// Samples of the pixels that got most.
+    pub most_samples: u32,
     pub relative_error: Option<f64>,
 }
 
@@ -184,6 +194,7 @@ fn render_bands(
     let started = Instant::now();
     let mut reached = Reached {
         samples: u32::MAX,
+        most_samples: 0,
         relative_error: Some(0.0),
     };
     let mut refused = 0;
@@ -203,6 +214,7 @@ fn render_bands(
         };
         let now = render_band(run.goal, taken, &mut film, interrupt, show)?;
         reached.samples = reached.samples.min(now.samples);
+        reached.most_samples = reached.most_samples.max(now.most_samples);
         reached.relative_error = reached
             .relative_error
             .zip(now.relative_error)
@@ -225,9 +237,10 @@ pub fn render_band(
     interrupt: &Interrupt,
     show: impl FnMut(&Progress),
 ) -> Result<Reached, ExecutorError> {
-    let scene = &taken.take.studio.scene;
+    let scene = &mut taken.take.studio.scene;
+    let mut evened = Evened::default();
     if !interrupt.asked() {
-        render(
+        evened = render_evenly(
             &mut taken.executor,
             scene,
             film,
@@ -241,6 +254,7 @@ pub fn render_band(
     }
     Ok(Reached {
         samples: film.samples(),
+        most_samples: evened.most_samples.max(film.samples()),
         relative_error: film.median_relative_error(),
     })
 }

@@ -4,7 +4,9 @@
 //! adds whole passes, so an f32 accumulator never meets an addend too small to count. (With one
 //! running f32 sum, light is lost from about 10⁵ samples on.)
 
+use super::blocks::Blocks;
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Layers an executor can hold apart.
 pub const MAX_LAYERS: usize = 16;
@@ -30,6 +32,8 @@ pub struct Film {
     pub row_samples: Vec<u32>,
     /// Passes in each row.
     pub row_passes: Vec<u32>,
+    /// Where only some blocks get the next passes: theirs. Rows count passes all the same.
+    pub only: Option<Arc<Blocks>>,
     /// Contributions refused because they were not finite.
     pub refused: u64,
 }
@@ -99,6 +103,7 @@ impl Film {
             spread: vec![Spread::default(); pixels],
             row_samples: vec![0; rows as usize],
             row_passes: vec![0; rows as usize],
+            only: None,
             refused: 0,
         }
     }
@@ -118,6 +123,38 @@ impl Film {
         let n = self.row_samples[row as usize].max(1) as f32;
         let pixel = row as usize * self.width as usize + x as usize;
         self.light[pixel * self.layers as usize + layer as usize].map(|s| s / n)
+    }
+
+    /// Brings the sums of a row's chosen pixels from as many samples as they have to what another number
+    /// would have summed to.
+    pub(super) fn rescale(&mut self, row: u32, chosen: &Blocks, have: u32, wanted: u32) {
+        if have == wanted || have == 0 {
+            return;
+        }
+        // Multiplied first, so that whole counts stay whole.
+        let scaled = |sum: f32, from: u32, to: u32| {
+            (f64::from(sum) * f64::from(to) / f64::from(from.max(1))) as f32
+        };
+        let all = |sum: f32| scaled(sum, have, wanted);
+        for x in (0..self.width).filter(|x| chosen.holds(*x, self.first_row + row)) {
+            let pixel = row as usize * self.width as usize + x as usize;
+            let layers = self.layers as usize;
+            for light in &mut self.light[pixel * layers..(pixel + 1) * layers] {
+                *light = light.map(all);
+            }
+            let seen = &mut self.seen[pixel];
+            *seen = Seen {
+                albedo: seen.albedo.map(all),
+                depth_m: all(seen.depth_m),
+                normal: seen.normal.map(all),
+                met: all(seen.met),
+            };
+            let spread = &mut self.spread[pixel];
+            *spread = Spread {
+                sum: all(spread.sum),
+                second: scaled(spread.second, second_of(have), second_of(wanted)),
+            };
+        }
     }
 
     /// Relative standard error of the mix at the median pixel, from how its two nets of samples

@@ -159,6 +159,7 @@ fn cut(film: &Film, rows: Range<u32>) -> Film {
         spread: film.spread[pixels].to_vec(),
         row_samples: film.row_samples[rows_held.clone()].to_vec(),
         row_passes: film.row_passes[rows_held].to_vec(),
+        only: film.only.clone(),
         refused: 0,
         ..*film
     }

@@ -9,7 +9,8 @@ use crate::measure::take::{
 };
 use crate::photometry::exposure::Development;
 use crate::render::bounce;
-use crate::render::driver::{Goal, render};
+use crate::render::driver::Goal;
+use crate::render::even::render_evenly;
 use crate::render::executor::Executor;
 use crate::render::film::Film;
 use crate::scene::models::Models;
@@ -334,9 +335,9 @@ impl Run<'_> {
                             share: (done + 0.2 + 0.8 * now.done) / all as f64,
                         });
                     };
-                    render(
+                    render_evenly(
                         self.executor,
-                        &studio.scene,
+                        &mut studio.scene,
                         &mut film,
                         goal,
                         self.stop,

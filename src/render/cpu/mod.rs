@@ -118,6 +118,7 @@ impl Cpu {
         let refused = AtomicU64::new(0);
         let rays = &self.rays;
         let weights = &scene.mix[..];
+        let only = film.only.clone();
         self.pool.install(|| {
             film.light
                 .par_chunks_mut(width * layers.max(1))
@@ -136,12 +137,16 @@ impl Cpu {
                             return;
                         }
                         for x in 0..width {
+                            let place = (x as u32, first_row + row as u32);
+                            if only.as_ref().is_some_and(|o| !o.holds(place.0, place.1)) {
+                                continue;
+                            }
                             platform.start();
                             let (mut before, mut second) = (0.0, 0.0);
                             for index in first..first + count {
                                 platform.camera_path(
-                                    Scalar(x as u32),
-                                    Scalar(first_row + row as u32),
+                                    Scalar(place.0),
+                                    Scalar(place.1),
                                     Scalar(index),
                                 );
                                 let after = platform.mixed(weights);

@@ -39,11 +39,19 @@ pub fn into_film(
     let (width, layers) = (film.width as usize, film.layers as usize);
     let stride = 3 * layers + PIXEL_EXTRA_WORDS as usize;
     let bytes = 4 * (stride * width * band.rows as usize) as u64;
+    let (only, first_row) = (film.only.clone(), film.first_row + band.row);
     let (rays, refused) = bands.read(device, band.place, bytes, |words| {
         rows(film, &band)
             .into_par_iter()
             .zip(words.par_chunks(stride * width))
-            .map(|(row, words)| add_row(row, words, stride, layers, passes))
+            .enumerate()
+            .map(|(i, (row, words))| {
+                let chosen = |x: usize| {
+                    let row = first_row + i as u32;
+                    only.as_ref().is_none_or(|o| o.holds(x as u32, row))
+                };
+                add_row(row, words, (stride, layers), passes, chosen)
+            })
             .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1))
     })?;
     film.refused += refused;
@@ -76,9 +84,17 @@ fn rows<'a>(film: &'a mut Film, band: &Band) -> Vec<Row<'a>> {
         .collect()
 }
 
-fn add_row(row: Row, words: &[u32], stride: usize, layers: usize, passes: Passes) -> (u64, u64) {
+/// What the device has for pixels that were not chosen means nothing.
+fn add_row(
+    row: Row,
+    words: &[u32],
+    (stride, layers): (usize, usize),
+    passes: Passes,
+    chosen: impl Fn(usize) -> bool,
+) -> (u64, u64) {
     let (mut rays, mut refused) = (0, 0);
-    for (x, words) in words.chunks_exact(stride).enumerate() {
+    let pixels = words.chunks_exact(stride).enumerate();
+    for (x, words) in pixels.filter(|(x, _)| chosen(*x)) {
         let (light, seen) = words.split_at(3 * layers);
         let pixel = &mut row.light[x * layers..(x + 1) * layers];
         for (pixel, layer) in pixel.iter_mut().zip(light.chunks_exact(3)) {

@@ -171,6 +171,10 @@ impl Executor for Gpu {
                     layer_count: film.layers,
                     ..Job::default()
                 };
+                let job = match &film.only {
+                    Some(blocks) => job.only(blocks),
+                    None => job,
+                };
                 done += share;
                 let started = Instant::now();
                 let groups = [film.width.div_ceil(8), rows.div_ceil(8)];

@@ -1,6 +1,7 @@
 //! The kernels as the device runs them.
 
 use super::device::Device;
+use crate::render::blocks::Blocks;
 use crate::render::executor::{ExecutorError, GetReady};
 use crate::render::film::MAX_LAYERS;
 use crate::scene::Scene;
@@ -51,7 +52,7 @@ const GATHERED: u32 = 8;
 
 /// One dispatch's share of the work: the mirror of `Job` in `entry.wgsl`.
 #[repr(C)]
-#[derive(Debug, Clone, Copy, Default, bytemuck::Pod, bytemuck::Zeroable)]
+#[derive(Debug, Clone, Copy, bytemuck::Pod, bytemuck::Zeroable)]
 pub struct Job {
     /// Pixels in a row.
     pub width: u32,
@@ -81,12 +82,38 @@ pub struct Job {
     pub done: u32,
     /// Pixels of the whole band.
     pub pixels: u32,
+    /// Blocks in a row of blocks where only some are asked for, otherwise 0.
+    pub block_columns: u32,
     /// Unused.
-    pub spare_a: u32,
-    /// Unused.
-    pub spare_b: u32,
+    pub spare: u32,
     /// The layers' weights in the mix.
     pub mix: [[f32; 4]; MAX_LAYERS],
+    /// The blocks asked for, a bit to each, in the order of `Blocks`.
+    pub chosen: [[u32; 4]; CHOSEN_WORDS / 4],
+}
+
+/// Words of a job that say which blocks are asked for (`chosen` in `entry.wgsl`).
+const CHOSEN_WORDS: usize = 512;
+
+impl Default for Job {
+    fn default() -> Self {
+        bytemuck::Zeroable::zeroed()
+    }
+}
+
+impl Job {
+    /// Asks for those blocks only. Where they are too many for a job, all are rendered, and those that
+    /// were not chosen are not looked at when they come home.
+    pub fn only(mut self, blocks: &Blocks) -> Self {
+        let chosen = blocks.of_rows(self.first_row, self.rows);
+        if chosen.len() <= 32 * CHOSEN_WORDS {
+            self.block_columns = blocks.columns;
+            for (i, _) in chosen.iter().enumerate().filter(|(_, c)| **c) {
+                self.chosen[i / 128][i / 32 % 4] |= 1 << (i % 32);
+            }
+        }
+        self
+    }
 }
 
 /// The whole WGSL for a scene of `layers` layers whose tree is `depth` deep, and that has all there can be.
