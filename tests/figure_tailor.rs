@@ -309,6 +309,22 @@ fn cuffs_end_at_the_wrists() {
     }
 }
 
+/// The elbow of a bent arm stays in its sleeve. Its cuff held at the wrist, the cloth was stretched threefold there, and the
+/// elbow came 3.1 mm through the middle of triangles whose corners all lay outside.
+#[test]
+fn a_bent_elbow_stays_in_its_sleeve() {
+    let (body, parts) = made(SHIRT, &woman(), "hand-on-hip", "poplin", None, 1.2);
+    let cloth = parts.iter().filter(|p| p.role == Role::Cloth);
+    let sheets = [clear::Sheet::new(cloth)];
+    let around = clear::Around {
+        body: &body,
+        sheets: &sheets,
+    };
+    let found = sheets[0].pierced_by_body(&around);
+    println!("{:.2} mm at {:.1}", found.mm, found.at);
+    assert!(found.mm < 1.0, "{found:?}");
+}
+
 #[test]
 fn buttons_lie_on_the_centre_front() {
     let (body, parts) = made(SHIRT, &woman(), "square", "poplin", None, 1.8);

@@ -29,6 +29,7 @@
 //! Substeps: 1/600 s for edges of about 2 cm, 1/1200 s for about 1 cm.
 
 mod build;
+mod face;
 mod mechanics;
 mod solid;
 mod step;
@@ -135,6 +136,9 @@ pub struct Run {
     pub friction: f64,
     /// Distance kept between cloth and cloth, in centimetres; 0 lets folds cross.
     pub self_gap_cm: f64,
+    /// Whether the solid is kept from coming through between corners too, at half that distance: where limbs are bent
+    /// to a point that is finer than the mesh.
+    pub keeps_faces: bool,
     /// Ends when the root-mean-square speed stays below this for 0.1 s, in
     /// centimetres a second; 0 runs to the end.
     pub rest_speed: f64,
@@ -151,6 +155,7 @@ impl Default for Run {
             gap_cm: 0.3,
             friction: 0.3,
             self_gap_cm: 0.0,
+            keeps_faces: false,
             rest_speed: 1.0,
             motion: Motion::default(),
         }
@@ -202,6 +207,7 @@ pub struct Cloth {
     /// The caller's vertex of each particle.
     vertex: Vec<u32>,
     touch: touch::Touch,
+    faces: face::Faces,
     drag: f64,
     /// Which solid keeps each particle out.
     against: Vec<u8>,

@@ -280,6 +280,45 @@ impl Sheet {
         })
     }
 
+    /// How deep the body comes through the sheet's triangles, where that can be seen: a pointed elbow between corners that all
+    /// lie outside of it.
+    // Of the two files that have this module, one asks.
+    #[allow(dead_code)]
+    pub fn pierced_by_body(&self, around: &Around<'_>) -> Depth {
+        const CUTS: u32 = 6;
+        let body = around.body;
+        (self.triangles.par_iter())
+            .map(|t| {
+                let [a, b, c] = t.map(|v| self.x[v as usize]);
+                let shares = (0..=CUTS).flat_map(|i| (0..=CUTS - i).map(move |k| (i, k)));
+                let places = shares.map(|(i, k)| {
+                    let (u, v) = (
+                        f64::from(i) / f64::from(CUTS),
+                        f64::from(k) / f64::from(CUTS),
+                    );
+                    a + (b - a) * u + (c - a) * v
+                });
+                let (d, at) = places
+                    .map(|p| (solid(body, p), p))
+                    .min_by(|x, y| x.0.total_cmp(&y.0))
+                    .unwrap_or((0.0, a));
+                if d > -0.05 {
+                    return NONE;
+                }
+                let deep = -d / slope(body, at).max(0.6);
+                let skin = at + body.gradient(at, 0.05).normalize_or_zero() * (deep + 0.05);
+                if !around.seen(skin) {
+                    return NONE;
+                }
+                Depth {
+                    mm: 10.0 * deep,
+                    at,
+                    count: usize::from(10.0 * deep > 1.0),
+                }
+            })
+            .reduce(|| NONE, deeper)
+    }
+
     /// How deep `self` goes through `other`, or through itself where that is `None`, where that can be seen.
     ///
     /// Every corner of `self` is on one side of the other cloth that is nearest to it. Where an edge goes through, the sheet

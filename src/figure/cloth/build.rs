@@ -1,7 +1,7 @@
 //! From a mesh and a fabric to particles, blocks and sweeps.
 
 use super::strut::{Strut, across_edges};
-use super::{Cloth, ClothMesh, Mechanics, touch::Touch};
+use super::{Cloth, ClothMesh, Mechanics, face::Faces, touch::Touch};
 use glam::{DVec2, DVec3};
 use std::collections::BTreeMap;
 
@@ -113,6 +113,7 @@ impl Cloth {
             blocks: order.blocks,
             border: Sweep::default(),
             touch: Touch::new(n, &triangles),
+            faces: Faces::default(),
             drag: fabric.drag,
             against: (order.vertex.iter())
                 .map(|&v| mesh.against.get(v as usize).copied().unwrap_or(0))

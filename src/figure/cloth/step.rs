@@ -53,6 +53,11 @@ impl Cloth {
                 if run.self_gap_cm > 0.0 && s % (2 * REFRESH) == 0 {
                     self.touch.find(&self.x, &self.normal, run.self_gap_cm);
                 }
+                if run.keeps_faces {
+                    let (x, against) = (&self.x, &self.against);
+                    self.faces
+                        .find(&self.triangles, x, against, solids, run.gap_cm);
+                }
                 (watch.progress)(s as f32 / steps as f32);
             }
             let square = self.substep(run, solids, rods);
@@ -129,6 +134,10 @@ impl Cloth {
         if run.self_gap_cm > 0.0 {
             self.touch
                 .keep_apart(&mut self.x, &self.old, &self.inverse, run.self_gap_cm);
+        }
+        if run.keeps_faces {
+            self.faces
+                .keep_out(&mut self.x, &self.inverse, solids, run.gap_cm);
         }
         let (inverse, against) = (&self.inverse, &self.against);
         let sums: Vec<f64> = views(

@@ -46,6 +46,20 @@ pub fn arm_axis(body: &Body, side: usize) -> Axis {
     Axis::new(&joints, front, 4.0)
 }
 
+/// How far a bent elbow draws a cuff up the arm, in centimetres: on the outside of the bend the way is longer than on the
+/// axis, by its radius times the angle, and the sleeve's ease takes up about half of that and small bends. Held at the
+/// wrist a sleeve was stretched threefold over the elbow, and the elbow came through.
+pub fn drawn_up_cm(body: &Body, side: usize) -> f64 {
+    const EASE_RAD: f64 = 0.4;
+    const CM_A_RAD: f64 = 2.5;
+    let j = body.joints();
+    let (upper, fore) = (
+        j.elbow[side] - j.shoulder[side],
+        j.wrist[side] - j.elbow[side],
+    );
+    CM_A_RAD * body.scale() * (upper.angle_between(fore) - EASE_RAD).max(0.0)
+}
+
 impl ArmRings {
     /// Measures the arm of `body` on `side`.
     pub fn new(body: &Body, side: usize) -> Self {

@@ -35,6 +35,29 @@ pub fn seam_relief(seam: f64) -> f64 {
     }
 }
 
+/// So often triangles are moved out of a body at most.
+const FACE_ROUNDS: usize = 6;
+
+/// The push that takes the middle of a triangle and those of its edges out of `field` to `gap`; zero where they are out
+/// of it, and none where they are so far out that its neighbours' pushes do not bring them in either.
+fn out_of(field: &dyn Field, [a, b, c]: [DVec3; 3], gap: f64) -> Option<DVec3> {
+    let middle = (a + b + c) / 3.0;
+    let reach = (a.distance(middle))
+        .max(b.distance(middle))
+        .max(c.distance(middle));
+    if field.distance(middle) > gap + reach {
+        return None;
+    }
+    let places = [middle, 0.5 * (a + b), 0.5 * (b + c), 0.5 * (c + a)];
+    let deepest = (places.into_iter().map(|p| (field.distance(p), p)))
+        .min_by(|x, y| x.0.total_cmp(&y.0))
+        .filter(|(d, _)| *d < gap);
+    Some(deepest.map_or(DVec3::ZERO, |(d, p)| {
+        let g = field.gradient(p, 0.1);
+        g.normalize_or_zero() * ((gap - d) / g.length().max(0.6))
+    }))
+}
+
 fn key(a: u32, b: u32) -> (u32, u32) {
     (a.min(b), a.max(b))
 }
@@ -118,7 +141,42 @@ impl Surface {
             .for_each(|(v, p)| {
                 *p = super::bands::clear(&of_panel[panel[v] as usize], *p, gap(v));
             });
+        self.clear_faces(of_panel, gap);
         self.refresh();
+    }
+
+    /// Moves triangles out whose middle or edges are nearer than a third of the gap of their corners: these may all lie
+    /// outside of a pointed elbow that comes through between them.
+    fn clear_faces<F: Field>(&mut self, of_panel: &[F], gap: &(dyn Fn(usize) -> f64 + Sync)) {
+        let count = self.particle.iter().max().map_or(0, |m| *m as usize + 1);
+        let mut watched = self.triangles.clone();
+        for _ in 0..FACE_ROUNDS {
+            let pushes: Vec<([u32; 3], DVec3)> = (watched.par_iter())
+                .filter_map(|&t| {
+                    let corners = t.map(|v| self.positions[v as usize]);
+                    let gaps = t.map(|v| gap(v as usize));
+                    let least = gaps.into_iter().fold(f64::INFINITY, f64::min) / 3.0;
+                    let field = &of_panel[self.panel[t[0] as usize] as usize];
+                    Some((t, out_of(field, corners, least)?))
+                })
+                .collect();
+            let mut moves = vec![DVec3::ZERO; count];
+            for (t, push) in &pushes {
+                for v in t {
+                    let by = &mut moves[self.particle[*v as usize] as usize];
+                    if push.length_squared() > by.length_squared() {
+                        *by = *push;
+                    }
+                }
+            }
+            if pushes.iter().all(|(_, push)| *push == DVec3::ZERO) {
+                break;
+            }
+            for (x, p) in self.positions.iter_mut().zip(&self.particle) {
+                *x += moves[*p as usize];
+            }
+            watched = pushes.into_iter().map(|(t, _)| t).collect();
+        }
     }
 
     /// One round of Loop's subdivision (1987); free edges by the cubic curve rule.

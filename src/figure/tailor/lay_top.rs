@@ -145,7 +145,7 @@ impl<'a> Place<'a> {
 /// What holds the edges while the garment settles.
 pub struct Holds {
     /// Stations on the arms where cuffs hold the sleeves' edges.
-    pub cuff_station: Option<f64>,
+    pub cuff_stations: Option<[f64; 2]>,
     /// The hem, where a rib or a waistband holds it.
     pub hem: Option<HeldHem>,
 }
@@ -236,8 +236,8 @@ impl Draft {
     /// Where what is held by cuffs and hem lies, by particle.
     pub(crate) fn held(&self, sewn: &Sewn, place: &Place, holds: &Holds) -> BTreeMap<u32, DVec3> {
         let mut out = BTreeMap::new();
-        if let Some(station) = holds.cuff_station {
-            for side in 0..2 {
+        if let Some(stations) = holds.cuff_stations {
+            for (side, &station) in stations.iter().enumerate() {
                 let k = 2 + side;
                 let flip = if side == 0 { 1.0 } else { -1.0 };
                 for &v in sewn.panels[k].side("edge") {

@@ -1,6 +1,6 @@
 //! Settles a top and sews its details on.
 
-use super::arms::{ArmRings, WRIST};
+use super::arms::{ArmRings, WRIST, drawn_up_cm};
 use super::bands::{CollarCut, Loop, collar, cuff, hem_band, neck_band};
 use super::bones::ROOM_CM;
 use super::finish::Surface;
@@ -46,11 +46,12 @@ impl Top {
         place.girdle = girdle.as_ref();
         let cuffed = self.cuff_cm > 0.0;
         let holds = Holds {
-            cuff_station: cuffed.then(|| {
-                let axis = &arms[0].axis;
-                axis.place_of(
-                    axis.along(WRIST) + (self.sleeve_length - 1.0) * taken.arm - self.cuff_cm,
-                )
+            cuff_stations: cuffed.then(|| {
+                [0, 1].map(|side| {
+                    let axis = &arms[side].axis;
+                    let down = (self.sleeve_length - 1.0) * taken.arm - self.cuff_cm;
+                    axis.place_of(axis.along(WRIST) + down - drawn_up_cm(fit.posed, side))
+                })
             }),
             hem: if let Some(tuck) = tuck {
                 Some(tuck.held())
@@ -150,7 +151,7 @@ impl Top {
             thick,
             tuck,
         };
-        let spots = site.add_details(&mut part, &mut tail, holds.cuff_station);
+        let spots = site.add_details(&mut part, &mut tail, holds.cuff_stations);
         let mut parts = vec![part];
         parts.extend(tail);
         if !spots.is_empty() {
@@ -195,7 +196,7 @@ impl Site<'_> {
         &self,
         part: &mut Part,
         tail: &mut Option<Part>,
-        cuff_station: Option<f64>,
+        cuff_stations: Option<[f64; 2]>,
     ) -> Vec<Spot> {
         let top = self.top;
         let front = Finder::new(self.cloth, FRONT);
@@ -225,8 +226,8 @@ impl Site<'_> {
                 }
             }
         }
-        if let Some(station) = cuff_station {
-            for side in 0..2 {
+        if let Some(stations) = cuff_stations {
+            for (side, station) in stations.into_iter().enumerate() {
                 let piece = cuff(
                     &self.arms[side],
                     station,

@@ -157,6 +157,7 @@ impl Settling<'_> {
             motion: self.motion,
             friction: 0.25,
             self_gap_cm: FOLD_GAP,
+            keeps_faces: true,
             rest_speed: 0.6,
             ..Run::default()
         }
