@@ -162,9 +162,10 @@ fn host_side() -> Vec<Layout> {
             pass_samples,
             done,
             pixels,
-            spare_a,
-            spare_b,
-            mix
+            block_columns,
+            spare,
+            mix,
+            chosen
         }),
     ]
 }

@@ -66,7 +66,8 @@ pub struct PicturingArgs {
     /// Stop at this many samples a pixel [default: 512]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=1_048_576))]
     pub samples: Option<u32>,
-    /// Stop when the median pixel is this exact, in per cent [default: 4, unless --samples is given]
+    /// Stop when the median pixel is this exact, in per cent, and then go over what is noisier than twice
+    /// that [default: 4, unless --samples is given]
     #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = percent)]
     pub noise: Option<f64>,
     /// Follow every path in full, as in still

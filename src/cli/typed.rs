@@ -279,7 +279,8 @@ pub struct StillArgs {
     /// Stop at this many samples a pixel [default: 1024, or 16384 with --noise]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = clap::value_parser!(u32).range(1..=1_048_576))]
     pub samples: Option<u32>,
-    /// Stop when the median pixel is this exact, in per cent [default: 2, unless --samples is given]
+    /// Stop when the median pixel is this exact, in per cent, and then go over what is noisier than twice
+    /// that [default: 2, unless --samples is given]
     #[arg(long, value_name = "PERCENT", allow_negative_numbers = true, value_parser = percent)]
     pub noise: Option<f64>,
     /// Follow every path in full, instead of taking the light that walls, floor, paper and boards

@@ -18,7 +18,8 @@ use swatchlight::measure::gather::GatherGoal;
 use swatchlight::measure::take::Take;
 use swatchlight::measure::take::bounce_pays;
 use swatchlight::render::bounce;
-use swatchlight::render::driver::{Progress, render};
+use swatchlight::render::driver::Progress;
+use swatchlight::render::even::render_evenly;
 use swatchlight::render::executor::Executor;
 use swatchlight::render::film::Film;
 use swatchlight::render::film_part::{About, PartReader, PartWriter, Step, render_steps, steps};
@@ -56,7 +57,7 @@ impl<'a> Shoot<'a> {
     /// What keeps it from being rendered or written.
     pub fn whole(&mut self, ready: &Ready, models: &Models) -> Result<Option<Record>, Failure> {
         let started = Instant::now();
-        let Some(Metered { take, card, .. }) = self.meter(ready, models, true)? else {
+        let Some(Metered { mut take, card, .. }) = self.meter(ready, models, true)? else {
             return Ok(None);
         };
         let [width, height] = card.pixels;
@@ -65,9 +66,9 @@ impl<'a> Shoot<'a> {
             Some(steps) => self.render_steps(&take, &card, &mut film, &steps)?,
             None => {
                 let told = self.teller(&card);
-                render(
+                render_evenly(
                     &mut self.executor,
-                    &take.studio.scene,
+                    &mut take.studio.scene,
                     &mut film,
                     self.run.goal,
                     self.interrupt.flag(),
