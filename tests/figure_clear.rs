@@ -22,9 +22,9 @@ const CLEAR_MM: f64 = 1.0;
 const KNOWN: &[(&str, f64, usize)] = &[
     ("fit-and-flare-dress into the body", 6.7, 7),
     ("fit-and-flare-dress through itself", 6.0, 65),
-    ("suit-trousers through itself", 9.0, 36),
-    ("cotton-shirt through itself", 9.5, 30),
-    ("wool-jumper through itself", 11.5, 9),
+    ("suit-trousers through itself", 8.3, 36),
+    ("cotton-shirt through itself", 7.2, 30),
+    ("wool-jumper through itself", 6.6, 9),
 ];
 
 fn is_clear(what: &str, depth: &Depth) -> bool {

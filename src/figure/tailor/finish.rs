@@ -141,23 +141,20 @@ impl Surface {
             .for_each(|(v, p)| {
                 *p = super::bands::clear(&of_panel[panel[v] as usize], *p, gap(v));
             });
-        self.clear_faces(of_panel, gap);
         self.refresh();
     }
 
-    /// Moves triangles out whose middle or edges are nearer than a third of the gap of their corners: these may all lie
-    /// outside of a pointed elbow that comes through between them.
-    fn clear_faces<F: Field>(&mut self, of_panel: &[F], gap: &(dyn Fn(usize) -> f64 + Sync)) {
+    /// Moves triangles out whose middle or edges are nearer than `gap` centimetres to what their panel goes round: their
+    /// corners may all lie outside of a pointed elbow that comes through between them.
+    pub fn clear_faces<F: Field>(&mut self, of_panel: &[F], gap: f64) {
         let count = self.particle.iter().max().map_or(0, |m| *m as usize + 1);
         let mut watched = self.triangles.clone();
         for _ in 0..FACE_ROUNDS {
             let pushes: Vec<([u32; 3], DVec3)> = (watched.par_iter())
                 .filter_map(|&t| {
                     let corners = t.map(|v| self.positions[v as usize]);
-                    let gaps = t.map(|v| gap(v as usize));
-                    let least = gaps.into_iter().fold(f64::INFINITY, f64::min) / 3.0;
                     let field = &of_panel[self.panel[t[0] as usize] as usize];
-                    Some((t, out_of(field, corners, least)?))
+                    Some((t, out_of(field, corners, gap)?))
                 })
                 .collect();
             let mut moves = vec![DVec3::ZERO; count];
@@ -177,6 +174,7 @@ impl Surface {
             }
             watched = pushes.into_iter().map(|(t, _)| t).collect();
         }
+        self.refresh();
     }
 
     /// One round of Loop's subdivision (1987); free edges by the cubic curve rule.

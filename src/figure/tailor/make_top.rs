@@ -99,6 +99,7 @@ impl Top {
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
+            keeps_faces: true,
             edges_cm: [2.4, fit.edge_cm * 1.12],
             seconds: [1.1, 0.5],
             progress: fit.progress,
@@ -107,9 +108,9 @@ impl Top {
         let (laid, positions) = settled(&sew, &how);
         let mut cloth = Surface::new(&laid.sewn, &positions, &["hem", "edge", "neck"]);
         cloth = cloth.subdivided();
-        cloth.clear_of(&ROUND.map(|_| fit.for_cloth(Round::Nearest)), &|_| {
-            0.6 * fit.gap_cm()
-        });
+        let of_panel = ROUND.map(|_| fit.for_cloth(Round::Nearest));
+        cloth.clear_of(&of_panel, &|_| 0.6 * fit.gap_cm());
+        cloth.clear_faces(&of_panel, 0.2 * fit.gap_cm());
         let hem_cm = if self.length_below_waist_cm > 30.0 {
             3.5
         } else {

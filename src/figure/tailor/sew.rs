@@ -141,6 +141,8 @@ pub struct Settling<'a> {
     pub mechanics: &'a Mechanics,
     pub motion: Motion,
     pub gap_cm: f64,
+    /// As [`Run::keeps_faces`]. Not for hems that lie folded on a foot: it crumples them.
+    pub keeps_faces: bool,
     /// Edge lengths of the first fall (without a way) and of the second, in centimetres.
     pub edges_cm: [f64; 2],
     /// Seconds of both falls.
@@ -157,7 +159,7 @@ impl Settling<'_> {
             motion: self.motion,
             friction: 0.25,
             self_gap_cm: FOLD_GAP,
-            keeps_faces: true,
+            keeps_faces: self.keeps_faces,
             rest_speed: 0.6,
             ..Run::default()
         }

@@ -427,6 +427,7 @@ impl Trousers {
             mechanics: fit.mechanics,
             motion: fit.motion,
             gap_cm: fit.gap_cm(),
+            keeps_faces: false,
             edges_cm: [2.2, fit.edge_cm],
             seconds: [0.9, 0.45],
             progress: fit.progress,
