@@ -8,7 +8,7 @@
 use super::blocks::Blocks;
 use super::driver::{Goal, Progress, pass_size, render};
 use super::executor::{Executor, ExecutorError, Passes};
-use super::film::Film;
+use super::film::{Counted, Film};
 use crate::scene::Scene;
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -23,7 +23,9 @@ const MOST_TIMES: u32 = 16;
 const MOST_SPENT: f64 = 1.0;
 /// Paths that go on from one camera sample there. Light bounced off the room's flats makes little of that
 /// noise: with two instead of eight a sample takes less than half the time, and the worst twentieth of
-/// blocks has a twentieth to a fifth more noise a sample.
+/// blocks has a twentieth to a fifth more noise a sample. Where it is the noise of bounced light after all,
+/// such a sample has up to four times the variance of an even one; so even ones count twice beside them:
+/// nothing gets worse then, for at most a ninth more variance elsewhere.
 const BRANCHES: u32 = 2;
 /// What going over takes, over the even part, as long as it cannot be told: by measurement, .1 to .45.
 const AFTER: f64 = 0.3;
@@ -192,8 +194,11 @@ fn add(
     mut told: impl FnMut(f64),
 ) -> Result<u32, ExecutorError> {
     let counts = film.row_passes.clone();
+    let (even, over) = (Counted::first(base), |samples| {
+        Counted::first_with_twice(samples, base)
+    });
     for row in 0..film.rows {
-        film.rescale(row, chosen, base, passes.first);
+        film.rescale(row, chosen, even, over(passes.first));
     }
     film.row_samples.fill(passes.first);
     film.only = Some(Arc::clone(chosen));
@@ -215,7 +220,7 @@ fn add(
     let most = film.row_samples.iter().copied().max().unwrap_or(base);
     for row in 0..film.rows {
         let got = film.row_samples[row as usize];
-        film.rescale(row, chosen, got, base);
+        film.rescale(row, chosen, over(got), even);
     }
     film.row_samples.fill(base);
     film.row_passes = counts;

@@ -85,6 +85,32 @@ fn second_of(samples: u32) -> u32 {
     whole / 2 + (samples - whole).saturating_sub(whole / 2)
 }
 
+/// Samples that a pixel's sums count as, and those of them in its second net.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Counted {
+    all: u32,
+    second: u32,
+}
+
+impl Counted {
+    /// A pixel's first `samples`.
+    pub(super) fn first(samples: u32) -> Self {
+        Self {
+            all: samples,
+            second: second_of(samples),
+        }
+    }
+
+    /// The first `samples`, those up to `base` counted twice.
+    pub(super) fn first_with_twice(samples: u32, base: u32) -> Self {
+        let (all, twice) = (Self::first(samples), Self::first(base));
+        Self {
+            all: all.all + twice.all,
+            second: all.second + twice.second,
+        }
+    }
+}
+
 impl Film {
     /// An empty film of `rows` rows from `first_row`.
     ///
@@ -125,17 +151,14 @@ impl Film {
         self.light[pixel * self.layers as usize + layer as usize].map(|s| s / n)
     }
 
-    /// Brings the sums of a row's chosen pixels from as many samples as they have to what another number
+    /// Brings the sums of a row's chosen pixels from the samples that they count as to what another number
     /// would have summed to.
-    pub(super) fn rescale(&mut self, row: u32, chosen: &Blocks, have: u32, wanted: u32) {
-        if have == wanted || have == 0 {
-            return;
-        }
+    pub(super) fn rescale(&mut self, row: u32, chosen: &Blocks, have: Counted, wanted: Counted) {
         // Multiplied first, so that whole counts stay whole.
         let scaled = |sum: f32, from: u32, to: u32| {
             (f64::from(sum) * f64::from(to) / f64::from(from.max(1))) as f32
         };
-        let all = |sum: f32| scaled(sum, have, wanted);
+        let all = |sum: f32| scaled(sum, have.all, wanted.all);
         for x in (0..self.width).filter(|x| chosen.holds(*x, self.first_row + row)) {
             let pixel = row as usize * self.width as usize + x as usize;
             let layers = self.layers as usize;
@@ -152,7 +175,7 @@ impl Film {
             let spread = &mut self.spread[pixel];
             *spread = Spread {
                 sum: all(spread.sum),
-                second: scaled(spread.second, second_of(have), second_of(wanted)),
+                second: scaled(spread.second, have.second, wanted.second),
             };
         }
     }
