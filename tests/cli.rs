@@ -867,11 +867,15 @@ fn a_still_stops_at_its_noise_or_says_that_it_did_not() {
         met["relative_error"].as_f64().unwrap() <= 0.08 && met["goal_met"] == true,
         "{met}"
     );
+    let samples = |doc: &Value, key: &str| doc[key].as_u64().unwrap();
+    assert!(samples(&met, "most_samples_per_pixel") >= samples(&met, "samples_per_pixel"));
     let unmet = still(&["--noise", "0.01", "--samples", "4"]);
     assert_eq!(
         (&unmet["samples_per_pixel"], &unmet["goal_met"]),
         (&4.into(), &false.into())
     );
+    // What may be spent on a pixel holds for the noisiest too.
+    assert_eq!(unmet["most_samples_per_pixel"], 4);
     let said = desk.trace(&[
         "still",
         "cloth.toml",
