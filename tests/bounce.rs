@@ -223,3 +223,39 @@ fn gathering_pays() {
         "full paths {exact:?}, gathered {gathered:?}: gain {gain:.1}"
     );
 }
+
+/// Where fewer paths go on than before, they are none that were taken: their errors do not go with those of
+/// the paths before, as those do that begin the net again.
+#[test]
+fn fewer_paths_are_new_ones() {
+    let mut cpu = Cpu::new(0).unwrap();
+    let mut scene = room();
+    bounce::fill(&mut cpu, &mut scene, &AtomicBool::new(false), |_| ()).unwrap();
+    let all = scene.params.branches;
+    let mut render = |branches, before, first, samples| {
+        scene.params.branches = branches;
+        scene.params.branches_before = before;
+        let mut film = Film::new(WIDTH, 0, HEIGHT, 1);
+        let passes = Passes::one(first, samples);
+        cpu.render(&scene, &mut film, passes, &AtomicBool::new(false))
+            .unwrap();
+        let green = |sum: &[f32; 3]| f64::from(sum[1]) / f64::from(samples);
+        film.light.iter().map(green).collect::<Vec<f64>>()
+    };
+    let reference = render(all, 0, 4096, 512);
+    let first = render(all, 0, 0, 16);
+    let [new, again] = [all, 0].map(|before| render(2, before, 16, 16));
+    let go_together = |a: &[f64], b: &[f64]| {
+        let off = |v: &[f64]| -> Vec<f64> {
+            let off = v.iter().zip(&reference).map(|(v, r)| v / r - 1.0);
+            off.map(|o| o.clamp(-0.5, 0.5)).collect()
+        };
+        let (a, b) = (off(a), off(b));
+        let sum = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+        sum(&a, &b) / (sum(&a, &a) * sum(&b, &b)).sqrt()
+    };
+    let (new, again) = (go_together(&first, &new), go_together(&first, &again));
+    println!("errors go together by {new:.3}, were the net begun again by {again:.3}");
+    // Over 1728 pixels chance makes .024 of it.
+    assert!(new < 0.08 && again > 0.16, "{new} {again}");
+}

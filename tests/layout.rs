@@ -58,7 +58,7 @@ fn host_side() -> Vec<Layout> {
             branches,
             pixel_rad,
             low_pass_px,
-            spare,
+            branches_before,
         }),
         layout!(Vertex {
             position,

@@ -72,14 +72,19 @@ fn highest_bit(number: u32) -> u32 {
 // All the light that comes against a ray, into the layers; `square` is where on the lights.
 fn see(origin: vec3f, direction: vec3f, square: vec2f, seed: u32, index: u32) {
     let first = first_place(origin, direction, seed, index);
-    var branches = max(params().branches, 1u);
+    var most = 0xffffffffu;
     if (first.place.cloth.near > 0.0) {
         // Threads seen apart need many samples whatever falls on them: fewer paths each.
-        branches = min(branches, NEAR_BRANCHES);
+        most = NEAR_BRANCHES;
     }
     if (HAS_HAIR && first.place.kind == KIND_SURFACE && first.place.material.top == TOP_HAIR) {
-        branches = min(branches, HAIR_BRANCHES);
+        most = min(most, HAIR_BRANCHES);
     }
+    let branches = min(max(params().branches, 1u), most);
+    // Where fewer go on than before, their numbers are none that were used: each doubling of the samples
+    // begins where it would have begun.
+    let doubling = highest_bit(index);
+    let first_number = doubling * min(max(params().branches_before, branches), most) + (index - doubling) * branches;
     if (first.place.kind != KIND_SURFACE) {
         return;
     }
@@ -114,7 +119,7 @@ fn see(origin: vec3f, direction: vec3f, square: vec2f, seed: u32, index: u32) {
     // Looking at lights is all but free of noise and takes most of the rays; what bounces is
     // neither. So several paths go on from here, on the net of `branches` times as many samples.
     for (var branch = 0u; branch < branches; branch++) {
-        let number = index * branches + branch;
+        let number = first_number + branch;
         var lobe = draw(seed, number, 2u, 0u).x;
         if (HAS_SHEETS && first.passes > 0u) {
             lobe = draw_plain(seed, number, 2u + (first.passes << 16u)).x;

@@ -77,7 +77,8 @@ struct Params {
     pixel_rad: f32,
     // How far an optical low-pass spreads a pixel's light, in pixels; 0 for none.
     low_pass_px: f32,
-    spare: u32,
+    // Paths that went on where more did before than do now; none where it is less than `branches`.
+    branches_before: u32,
 }
 
 struct Vertex {

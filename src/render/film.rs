@@ -101,9 +101,9 @@ impl Counted {
         }
     }
 
-    /// The first `samples`, those up to `base` counted twice.
-    pub(super) fn first_with_twice(samples: u32, base: u32) -> Self {
-        let (all, twice) = (Self::first(samples), Self::first(base));
+    /// The first `samples`, those up to `twice` counted twice.
+    pub(super) fn first_with_twice(samples: u32, twice: u32) -> Self {
+        let (all, twice) = (Self::first(samples), Self::first(twice));
         Self {
             all: all.all + twice.all,
             second: all.second + twice.second,
