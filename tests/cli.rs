@@ -1133,3 +1133,18 @@ fn without_a_screen_the_window_says_what_to_do() {
         );
     }
 }
+
+/// A folder that holds no setups is nobody's to empty.
+#[test]
+fn making_ready_empties_nothing_beside_no_setups() {
+    let desk = Desk::new();
+    let kept = desk.folder.path().join("made/kept.txt");
+    fs::create_dir(kept.parent().unwrap()).unwrap();
+    fs::write(&kept, "mine").unwrap();
+    let said = err(&desk.run(&["make-ready", "."]).code(2));
+    assert!(
+        said.contains("setups") && said.contains("make-ready models"),
+        "{said}"
+    );
+    assert_eq!(fs::read_to_string(kept).unwrap(), "mine");
+}

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Makes the pictures of the README, docs/modifiers.md and docs/fabrics.md (those end in .jpg once made smaller) from the demo setups; NOISE (per cent) sets how smooth.
+# Makes the pictures of the README, docs/modifiers.md and docs/fabrics.md (those end in .jpg once made smaller) from the demo setups; NOISE (per cent) sets how smooth. A still names the machine that made it, which no page's picture need (mogrify, of ImageMagick).
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 cargo build --release --locked
@@ -11,6 +11,7 @@ for setup in models/setups/*.toml; do
         *) size=480x720 ;;
     esac
     target/release/swatchlight still "$setup" --out "docs/pictures/$name.png" --size "$size" --noise "${NOISE:-1.4}" --force
+    mogrify -strip "docs/pictures/$name.png"
 done
 for name in paraboloid-120 octabox-140 dish-55-white fresnel-20; do
     target/release/swatchlight modifier "$name" --out "docs/pictures/modifier-$name.png" --force --quiet >/dev/null
@@ -29,4 +30,5 @@ for setup in docs/pictures/looks/*.toml; do
     name=$(basename "$setup" .toml)
     case $name in beauty-*) size=480x600 ;; *) size=400x600 ;; esac
     target/release/swatchlight still "$setup" --out "docs/pictures/look-$name.jpg" --size "$size" --noise "${NOISE:-1.4}" --force --quiet >/dev/null
+    mogrify -strip "docs/pictures/look-$name.jpg"
 done

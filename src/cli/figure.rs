@@ -156,16 +156,23 @@ pub fn make_ready(
     let interrupt = Interrupt::listen(voice, "Stopping.")?;
     let made = models_folder.join("made");
     let failed = |e: std::io::Error| Failure::working(format!("{}: {e}", made.display()));
-    if made.is_dir() && !missing {
-        fs::remove_dir_all(&made).map_err(failed)?;
-    }
-    let mut setups: Vec<_> = fs::read_dir(models_folder.join("setups"))
-        .map_err(failed)?
+    let folder = models_folder.join("setups");
+    // Before anything is emptied: `made` beside no setups is somebody else's.
+    let mut setups: Vec<_> = fs::read_dir(&folder)
+        .map_err(|e| {
+            Failure::wrong(
+                format!("{}: {e}", folder.display()),
+                "name the folder that holds setups, figures and fabrics: swatchlight make-ready models",
+            )
+        })?
         .flatten()
         .map(|e| e.path())
         .filter(|p| p.extension().is_some_and(|e| e == "toml"))
         .collect();
     setups.sort();
+    if made.is_dir() && !missing {
+        fs::remove_dir_all(&made).map_err(failed)?;
+    }
     let tables = Arc::new(Tables::new(Some(made.clone())));
     for path in setups {
         let stock = cache::stock(Some(made.clone()), voice, interrupt.shared());
