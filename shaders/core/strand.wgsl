@@ -12,7 +12,7 @@
 //   1  azimuthal scale s, 1 / (what its logistic has between -pi and pi), refractive index, colour from absorption
 //      (`exp(-k root(absorption))`, k)
 //   2  sine and cosine of the cuticle's tilt, and of twice it
-//   3  sine and cosine of four times it
+//   3  sine and cosine of four times it; what a lock's fibres add to variances: of all lobes where light comes back, of TT
 //   4  absorption where none is painted
 
 const LOBES: u32 = 4u;
@@ -84,11 +84,13 @@ fn strand_share(s: Slice, lobe: u32) -> vec3f {
 
 // Sine and cosine of a lobe's inclination as seen: the cuticle's scales lean towards the tip, so that what mirrors off
 // them turns twice their tilt towards the root, and each way through turns by the tilt or twice it the other way
-// (Marschner et al. 2003, figure 5; Chiang et al. 2016, section 3).
-fn strand_tilted(p: Place, s: Strand, lobe: u32) -> vec2f {
+// (Marschner et al. 2003, figure 5; Chiang et al. 2016, section 3). Mirrored around the fibre it turns less, as its width does.
+fn strand_tilted(p: Place, s: Strand, lobe: u32, half_squared: f32) -> vec2f {
     let two = load_texel(p.material.albedo_table + 2u);
     if (lobe == 0u) {
-        return vec2f(s.sine_out * two.w + s.cosine_out * two.z, abs(s.cosine_out * two.w - s.sine_out * two.z));
+        let sine = two.z * root(half_squared);
+        let cosine = root(1.0 - sine * sine);
+        return vec2f(s.sine_out * cosine + s.cosine_out * sine, abs(s.cosine_out * cosine - s.sine_out * sine));
     }
     if (lobe == 1u) {
         return vec2f(s.sine_out * two.y - s.cosine_out * two.x, abs(s.cosine_out * two.y + s.sine_out * two.x));
@@ -100,11 +102,18 @@ fn strand_tilted(p: Place, s: Strand, lobe: u32) -> vec2f {
     return vec2f(s.sine_out, s.cosine_out);
 }
 
-fn strand_variance(p: Place, lobe: u32) -> f32 {
+// Longitudinal variance of a lobe at `half_squared`, the square of the cosine of half the angle around the strand. A facet that
+// leans along a fibre by d turns what it mirrors by 2 d cos(half the angle) (d'Eon, Marschner and Hanika, "A Fiber
+// Scattering Model with Non-Separable Lobes", SIGGRAPH talks 2014), so R is widest where light comes back; it is held to
+// a third of that width. A fibre that leans itself does the same to every lobe: so far as a sample sees
+// the whole ribbon, it sees fibres that lie a little apart.
+fn strand_variance(p: Place, lobe: u32, half_squared: f32) -> f32 {
     let v = load_texel(p.material.albedo_table);
-    if (lobe == 0u) { return v.x; }
-    if (lobe == 1u) { return v.y; }
-    return v.z;
+    let lock = load_texel(p.material.albedo_table + 3u);
+    let spread = lock.z * half_squared * p.across_seen;
+    if (lobe == 0u) { return v.x * max(half_squared, 0.11) + spread; }
+    if (lobe == 1u) { return v.y + lock.w * p.across_seen + spread; }
+    return v.z + spread;
 }
 
 // Longitudinal lobe, per unit of the sine, the same all around (d'Eon et al. 2011):
@@ -154,6 +163,12 @@ fn strand_angle(p: Place, s: Strand, toward: vec3f, cosine_in: f32) -> f32 {
     return select(-angle, angle, side >= 0.0);
 }
 
+// Square of the cosine of half the angle around the strand.
+fn strand_half_squared(p: Place, s: Strand, toward: vec3f, cosine_in: f32) -> f32 {
+    let cosine = (p.out.y * toward.y + p.out.z * toward.z) / max(cosine_in * s.cosine_out, 1e-7);
+    return 0.5 + 0.5 * clamp(cosine, -1.0, 1.0);
+}
+
 // What a fibre sends on toward a direction, and the density of `strand_direction`: lobes of all slices are chosen by their
 // share of light.
 struct StrandLight {
@@ -166,10 +181,11 @@ fn strand_light(p: Place, toward: vec3f) -> StrandLight {
     let sine_in = clamp(toward.x, -1.0, 1.0);
     let cosine_in = root(1.0 - sine_in * sine_in);
     let around = strand_angle(p, s, toward, cosine_in);
-    let r = strand_along(sine_in, cosine_in, strand_tilted(p, s, 0u), strand_variance(p, 0u));
-    let tt = strand_along(sine_in, cosine_in, strand_tilted(p, s, 1u), strand_variance(p, 1u));
-    let trt = strand_along(sine_in, cosine_in, strand_tilted(p, s, 2u), strand_variance(p, 2u));
-    let rest = strand_along(sine_in, cosine_in, strand_tilted(p, s, 3u), strand_variance(p, 3u)) * (0.5 * INV_PI);
+    let half_squared = strand_half_squared(p, s, toward, cosine_in);
+    let r = strand_along(sine_in, cosine_in, strand_tilted(p, s, 0u, half_squared), strand_variance(p, 0u, half_squared));
+    let tt = strand_along(sine_in, cosine_in, strand_tilted(p, s, 1u, half_squared), strand_variance(p, 1u, half_squared));
+    let trt = strand_along(sine_in, cosine_in, strand_tilted(p, s, 2u, half_squared), strand_variance(p, 2u, half_squared));
+    let rest = strand_along(sine_in, cosine_in, strand_tilted(p, s, 3u, half_squared), strand_variance(p, 3u, half_squared)) * (0.5 * INV_PI);
     var value = vec3f(0.0);
     var all = vec3f(0.0);
     for (var k = 0u; k < s.slices; k++) {
@@ -216,13 +232,6 @@ fn strand_direction(p: Place, choice: f32, square: vec2f) -> vec3f {
         share = luminance(strand_share(slice, lobe));
     }
     let u = clamp(left / max(share, 1e-9), 0.0, 1.0);
-    // d'Eon, Marschner and Hanika, "Importance Sampling for Physically-Based Hair Fiber Models", SIGGRAPH Asia 2013.
-    let seen = strand_tilted(p, s, lobe);
-    let v = strand_variance(p, lobe);
-    let c = clamp(1.0 + v * natural_log(max(square.x, 1e-6) + (1.0 - square.x) * exp(-2.0 / v)), -1.0, 1.0);
-    let sine = root(max(1.0 - c * c, 0.0));
-    let sine_in = clamp(-c * seen.x + sine * turn(square.y).cosine * seen.y, -1.0, 1.0);
-    let cosine_in = root(max(1.0 - sine_in * sine_in, 0.0));
     var angle = 2.0 * PI * u;
     if (lobe < 3u) {
         // Inverse of the logistic's integral between -pi and pi.
@@ -232,6 +241,14 @@ fn strand_direction(p: Place, choice: f32, square: vec2f) -> vec3f {
     }
     let turned = angle * (0.5 * INV_PI);
     let t = turn(turned - floor(turned));
+    let half_squared = 0.5 + 0.5 * t.cosine;
+    // d'Eon, Marschner and Hanika, "Importance Sampling for Physically-Based Hair Fiber Models", SIGGRAPH Asia 2013.
+    let seen = strand_tilted(p, s, lobe, half_squared);
+    let v = strand_variance(p, lobe, half_squared);
+    let c = clamp(1.0 + v * natural_log(max(square.x, 1e-6) + (1.0 - square.x) * exp(-2.0 / v)), -1.0, 1.0);
+    let sine = root(max(1.0 - c * c, 0.0));
+    let sine_in = clamp(-c * seen.x + sine * turn(square.y).cosine * seen.y, -1.0, 1.0);
+    let cosine_in = root(max(1.0 - sine_in * sine_in, 0.0));
     // From the viewer's own direction around the strand.
     let y = p.out.y / s.cosine_out;
     let z = p.out.z / s.cosine_out;

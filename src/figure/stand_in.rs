@@ -20,7 +20,7 @@ use std::collections::BTreeMap;
 use toml::Spanned;
 
 /// Raised whenever the same description gives another figure, so that what older code built is not taken for it.
-pub const FIGURE_VERSION: u32 = 10;
+pub const FIGURE_VERSION: u32 = 11;
 
 /// A figure's data file: one that is made from numbers, or a mesh of the user's own.
 #[derive(Debug, Clone, PartialEq)]

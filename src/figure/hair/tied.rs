@@ -14,8 +14,10 @@ use std::f64::consts::{PI, TAU};
 
 /// Points of a strand between its root and the tie.
 const POINTS: usize = 15;
-/// Tallest layer of drawn-back hair, in millimetres.
-const VOLUME_MM: f64 = 5.6;
+/// Tallest layer of drawn-back hair, in millimetres: smoothed flat, or it stands off the temples like cropped hair.
+const VOLUME_MM: f64 = 3.2;
+/// How far hair rises over the crown, in millimetres.
+const CROWN_MM: f64 = 5.0;
 /// Single hairs that the comb has left standing off the others.
 const FLYAWAYS: f64 = 440.0;
 
@@ -66,7 +68,7 @@ pub(super) fn tail(ground: &Ground, length_mm: f64) -> Vec<Strand> {
 }
 
 fn drawn_back(ground: &Ground, tie: &Tie, usual: f64) -> Vec<Strand> {
-    let width_mm = ground.width(0.44);
+    let width_mm = ground.width(0.48);
     let ear = ground.scalp.ear();
     // What lies low in front of the tie is seen through what lies over it.
     let near_tie = |p: DVec3| 0.55 + 0.45 * step(50.0, 110.0, p.distance(tie.at));
@@ -75,7 +77,7 @@ fn drawn_back(ground: &Ground, tie: &Tie, usual: f64) -> Vec<Strand> {
     let long = all.len();
     all.extend(roots(
         ground,
-        ground.count(26_000.0),
+        ground.count(22_000.0),
         0x7f,
         Edge::Strip(36.0),
     ));
@@ -88,15 +90,15 @@ fn drawn_back(ground: &Ground, tie: &Tie, usual: f64) -> Vec<Strand> {
                 ground,
                 tie,
                 root,
-                if i < long { POINTS } else { 4 + root.index % 5 },
+                if i < long { POINTS } else { 5 + root.index % 5 },
                 0.0,
             ),
-            width_mm: width_mm * (0.6 + 0.4 * step(3.0, 18.0, root.behind_mm)),
+            width_mm: width_mm * (0.75 + 0.25 * step(3.0, 14.0, root.behind_mm)),
             taper: (
-                0.25 + 0.65 * step(3.0, 22.0, root.behind_mm),
-                if i < long { 0.6 } else { 0.12 },
+                0.35 + 0.55 * step(2.0, 16.0, root.behind_mm),
+                if i < long { 0.6 } else { 0.3 },
             ),
-            widens_mm: 9.0,
+            widens_mm: 6.0,
             roll: 0.35,
         })
         .collect();
@@ -139,8 +141,9 @@ fn combed(ground: &Ground, tie: &Tie, root: &Root, points: usize, off_mm: f64) -
     let q = tie.axes.transpose() * (root.at - tie.at);
     let lock = q.x.atan2(q.y) * 7.0;
     let inner = (root.behind_mm / 26.0).clamp(0.0, 1.0);
-    // Layers crowd at the top, or the outline from the front turns bristly.
-    let layer = 0.4 + VOLUME_MM * dice.unit().powf(0.16) * (0.25 + 0.75 * inner);
+    // Layers crowd at the top, where they make one smooth face: strands that stand off it throw shadows on it, strand by
+    // strand, under light from the side, and make the outline bristly.
+    let layer = 0.4 + VOLUME_MM * dice.unit().powf(0.05) * (0.25 + 0.75 * inner);
     let stray = if dice.unit() > 0.992 {
         1.0 + 1.8 * dice.unit()
     } else {
@@ -154,7 +157,7 @@ fn combed(ground: &Ground, tie: &Tie, root: &Root, points: usize, off_mm: f64) -
             let mut d = (from * ((1.0 - t) * angle).sin() + to * (t * angle).sin()) / angle.sin();
             let wave = 0.011 * noise_along(t * 2.2 + 3.0, lock * 0.6, 21)
                 + 0.004 * noise_along(t * 4.0, lock * 3.1, 22)
-                + 0.005 * own * (t * 9.0 + phase).sin()
+                + 0.002 * own * (t * 9.0 + phase).sin()
                 + 0.014 * stray * own * (t * 6.2).sin();
             d = (d + aside * (wave * (t * PI).sin())).normalize();
             if k > 0 {
@@ -162,14 +165,12 @@ fn combed(ground: &Ground, tie: &Tie, root: &Root, points: usize, off_mm: f64) -
             }
             let radius = ground.skull_radius(d);
             let ridge = noise_along(t * 1.2, lock * 0.7 + 20.0, 23)
-                + 0.24 * noise_along(t * 2.0, lock * 4.0 + 9.0, 24);
-            let crown = 0.9 * VOLUME_MM * (-((d.y - 0.55) / 0.6).powi(2)).exp();
+                + 0.1 * noise_along(t * 2.0, lock * 4.0 + 9.0, 24);
+            let crown = CROWN_MM * (-((d.y - 0.55) / 0.6).powi(2)).exp();
             let rise = 1.0 - (-t * 9.0).exp();
             let slow = 1.0 - (-t * 5.0).exp();
-            let height = layer * rise
-                + slow * inner * (crown + 0.85 * ridge)
-                + stray * (t * PI).sin()
-                + 0.05;
+            let height =
+                layer * rise + slow * inner * (crown + 0.4 * ridge) + stray * (t * PI).sin() + 0.05;
             let lowest = 0.05 + 0.25 * rise;
             CRANIUM + d * (radius + if k == 0 { 0.0 } else { height.max(lowest) })
         })
