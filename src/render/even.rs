@@ -28,7 +28,7 @@ const MOST_SPENT: f64 = 1.0;
 /// has up to four times the variance of one before; so those count twice beside it. With two from the first
 /// the median pixel of a figure in hard light on a dark set, which is among the worst, ended worse than it was.
 const BRANCHES: u32 = 2;
-/// What going over takes, over the even part, as long as it cannot be told: by measurement, .1 to .7.
+/// What going over takes, over the even part, as long as it cannot be told: by measurement, .1 to .9.
 const AFTER: f64 = 0.3;
 
 /// What going over the noisiest came to.

@@ -139,7 +139,7 @@ pub struct Hair {
 impl Default for Hair {
     /// Brown. A fibre's first highlight has a standard deviation of 6.7 degrees along the strand, of the 5 to 10 that
     /// Marschner et al. 2003 measured. The spread within a ribbon is small, since ribbons have one among themselves;
-    /// what goes through is wider than a fibre's own, against sparks (both common practice).
+    /// what goes through is wider than a fibre's own, against sparks (both chosen here, by eye and by noise).
     fn default() -> Self {
         Self {
             colour: [0.06, 0.035, 0.022],
